@@ -1,0 +1,149 @@
+"""Make the documents of compiled methods and put them in place, method by method.
+
+The order matters: first every document that no longer matches its method is taken away, then new ones are
+made and swapped in whole. So an interruption leaves papers missing, never wrong.
+"""
+
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+from typing import Protocol
+
+from fillmark import __version__
+from fillmark.digest import digest
+from fillmark.documents.checklist import plan_checklist
+from fillmark.documents.data_sheet import plan_data_sheet
+from fillmark.pipeline import Compiled
+from fillmark.publish import place, read_register, sweep, withdraw, write_register
+
+PLANS = {"checklist": plan_checklist, "data-sheet": plan_data_sheet}
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """What to make of each method."""
+
+    papers: tuple[str, ...]
+    kinds: tuple[str, ...]
+    forms: tuple[str, ...]
+    print_date: date | None = None
+
+
+@dataclass(slots=True)
+class Result:
+    """What a build did."""
+
+    written: list[Path] = field(default_factory=list)
+    withdrawn: list[str] = field(default_factory=list)
+    problems: list[str] = field(default_factory=list)
+
+
+class _Bar(Protocol):
+    def advance(self, name: str) -> None: ...
+
+
+def documents(compiled: Compiled, order: Order) -> dict[str, bytes]:
+    """Make the documents of one clean method: file name -> bytes.
+
+    HTML stands once for each paper size, as the page breaks differ.
+    """
+    method, figures = compiled.method, compiled.figures
+    if method is None or figures is None:
+        raise ValueError("a method that did not compile has no documents")
+    from fillmark.printing import pdf  # noqa: PLC0415 - only a PDF needs the system libraries
+    from fillmark.render import render  # noqa: PLC0415
+
+    mark = digest(method)
+    made: dict[str, bytes] = {}
+    for kind in order.kinds:
+        document = PLANS[kind](method, figures, mark, print_date=order.print_date)
+        for paper in order.papers:
+            html = render(document, paper=paper)
+            name = f"{method.id}-r{method.revision}-{kind}-{paper}"
+            if "html" in order.forms:
+                made[f"{name}.html"] = html.encode()
+            if "pdf" in order.forms:
+                made[f"{name}.pdf"] = pdf(html, paper=paper)
+    return made
+
+
+def build(compiled: Sequence[Compiled], out: Path, order: Order, *, progress: bool = False) -> Result:
+    """Build all clean methods into `out`; those with errors lose the documents of an earlier build.
+
+    Files that cannot be written and a missing PDF library are told in `Result.problems`; what is finished
+    stays.
+    """
+    from fillmark.printing import PrintingUnavailable  # noqa: PLC0415
+
+    result = Result()
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+        sweep(out)
+        register = read_register(out)
+        _withdraw_outdated(compiled, out, register, result)
+        write_register(out, register)
+    except OSError as error:
+        result.problems.append(f"{out} cannot be written: {error.strerror}. Give another folder with --out.")
+        return result
+    with _bar(sum(c.clean for c in compiled), shown=progress) as bar:
+        for one in compiled:
+            if not one.clean or one.method is None:
+                continue
+            bar.advance(one.method.id)
+            try:
+                made = documents(one, order)
+                result.written.extend(place(out, one.method.id, made))
+                register[str(Path(one.file).resolve())] = {
+                    "id": one.method.id,
+                    "digest": digest(one.method),
+                    "made_with": __version__,
+                    "files": sorted(made),
+                }
+                write_register(out, register)
+            except PrintingUnavailable as error:
+                result.problems.append(str(error))
+                return result
+            except OSError as error:
+                result.problems.append(f"{out / one.method.id} cannot be written: {error.strerror}.")
+                return result
+    return result
+
+
+def _withdraw_outdated(
+    compiled: Sequence[Compiled], out: Path, register: dict[str, dict[str, object]], result: Result
+) -> None:
+    current = {str(Path(c.file).resolve()): c for c in compiled}
+    for source in list(register):
+        one = current.get(source)
+        if one is None:
+            if not Path(source).is_file():
+                result.withdrawn.extend(withdraw(out, register, source))
+        elif not one.clean or one.method is None or register[source].get("digest") != digest(one.method):
+            result.withdrawn.extend(withdraw(out, register, source))
+
+
+class _Silent:
+    def advance(self, name: str) -> None:
+        """Say nothing."""
+
+
+@contextmanager
+def _bar(total: int, *, shown: bool) -> Iterator[_Bar]:
+    """Show a progress bar on the terminal, or nothing."""
+    if not shown:
+        yield _Silent()
+        return
+    from rich.console import Console  # noqa: PLC0415
+    from rich.progress import Progress  # noqa: PLC0415
+
+    with Progress(console=Console(file=sys.stderr), transient=True) as progress:
+        task = progress.add_task("building", total=total)
+
+        class Shown:
+            def advance(self, name: str) -> None:
+                progress.update(task, advance=1, description=f"building {name}")
+
+        yield Shown()

@@ -1,0 +1,98 @@
+"""The eight stages on one screen: bytes in, diagnostics and documents out.
+
+1 read   2 validate   3 resolve   4 derive   5 check   6 plan   7 render   8 print
+Only this file and the command line know them all; each stage is pure and gets frozen values.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+from fillmark.check import Checked, check, diagnose
+from fillmark.derive import derive
+from fillmark.diagnostics import Diagnostic, Severity, in_reading_order
+from fillmark.figures import Figures
+from fillmark.model import Method, Reference
+from fillmark.read import Source, read
+from fillmark.resolve import resolve
+from fillmark.validate import validate
+
+CODES: dict[str, tuple[str, str]] = {
+    "LIB01": ("id-used-twice", "Two files with one id: their papers could not be told apart."),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Compiled:
+    """What became of one file: what is known of it, up to the stage that stopped it."""
+
+    file: str
+    diagnostics: tuple[Diagnostic, ...]
+    source: Source | None = None
+    method: Method | None = None
+    figures: Figures | None = None
+    checked: Checked | None = None
+
+    @property
+    def clean(self) -> bool:
+        """Whether the method may be compiled into documents."""
+        return self.method is not None and not any(d.blocks for d in self.diagnostics)
+
+
+def names(reference: Reference) -> Mapping[str, Mapping[str, object]]:
+    """Give the known names of each kind of reference data, for stage 2."""
+    return reference.raw
+
+
+def compile_method(data: bytes, name: str, reference: Reference, *, today: date | None = None) -> Compiled:
+    """Take one file through stages 1 to 5.
+
+    `today` judges what depends on the day (waivers that expire); None leaves it unjudged, so that the same
+    bytes give the same answer.
+    """
+    reading = read(data, name)
+    if reading.source is None or reading.diagnostics:
+        return Compiled(name, tuple(in_reading_order(reading.diagnostics)), reading.source)
+    source = reading.source
+    found = validate(source, "method.schema.json", names=names(reference))
+    if found:
+        return Compiled(name, tuple(in_reading_order(found)), source)
+    method, found = resolve(source, reference)
+    if method is None:
+        return Compiled(name, tuple(in_reading_order(found)), source)
+    figures = derive(method)
+    checked = check(method, figures, today=today)
+    return Compiled(
+        name, tuple(in_reading_order(diagnose(source, checked))), source, method, figures, checked
+    )
+
+
+def used_twice(compiled: Sequence[Compiled]) -> list[Compiled]:
+    """Stop methods that share an id and a revision, or an id in two files: their papers could not be told apart."""
+    first: dict[str, Compiled] = {}
+    clashes: dict[str, Compiled] = {}
+    for one in compiled:
+        if one.method is None:
+            continue
+        if one.method.id in first:
+            clashes[one.file] = first[one.method.id]
+            clashes.setdefault(first[one.method.id].file, one)
+        else:
+            first[one.method.id] = one
+    return [_clashing(one, clashes[one.file]) if one.file in clashes else one for one in compiled]
+
+
+def _clashing(one: Compiled, other: Compiled) -> Compiled:
+    if one.source is None or one.method is None:
+        return one
+    clash = Diagnostic(
+        "LIB01",
+        CODES["LIB01"][0],
+        Severity.ERROR,
+        f"{one.method.id} is also the id of {other.file}; their sheets could not be told apart.",
+        one.file,
+        one.source.span(("id",)),
+        ("id",),
+        ("Give one of the two a number of its own.", "Or move the superseded file out of the folder."),
+    )
+    return replace(one, diagnostics=tuple(in_reading_order((*one.diagnostics, clash))))

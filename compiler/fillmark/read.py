@@ -1,0 +1,744 @@
+"""Stage 1: bytes become plain data, and every key and value keeps its place in the text.
+
+One pass over the events of PyYAML's C parser, with the plain values of YAML 1.2's core schema (section 10.3
+of the YAML 1.2.2 specification): `no`, `1:30` and dates stay texts, `010` is ten, `1e3` a number. What a
+method has no use for is refused: a second value for one key, anchors and aliases, tags, merge keys, a second
+document, numbers beyond a float, nesting or size beyond the limits. Places count from 1, in characters.
+"""
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any, TypeAlias
+
+from yaml.cyaml import CParser
+from yaml.error import MarkedYAMLError, YAMLError
+from yaml.events import (
+    AliasEvent,
+    DocumentEndEvent,
+    MappingEndEvent,
+    MappingStartEvent,
+    ScalarEvent,
+    SequenceEndEvent,
+    SequenceStartEvent,
+    StreamEndEvent,
+)
+
+from fillmark.diagnostics import Diagnostic, Path, Related, Severity, Span
+
+_Event: TypeAlias = Any  # the stubs make every mark optional; this parser always sets them
+_Mark: TypeAlias = Any
+
+LARGEST = 1_048_576
+"""Bytes of the largest file that is read."""
+DEEPEST = 32
+"""Levels of the deepest nesting that is read."""
+
+CODES: dict[str, tuple[str, str]] = {
+    "YML01": ("not-utf-8", "The file is not UTF-8, the encoding of every YAML file; signs such as µ and ° would be lost."),
+    "YML02": ("control-character", "A character that cannot be seen or printed stands in the file."),
+    "YML03": ("empty-file", "Nothing but spaces and comments stands in the file."),
+    "YML04": ("file-too-large", "The file is larger than any method; the limit is 1 MiB."),
+    "YML05": ("nested-too-deep", f"Blocks stand in blocks more than {DEEPEST} levels deep."),
+    "YML06": ("second-document", "A second document begins in the file; a file holds one method."),
+    "YML07": ("duplicate-key", "A key has two values; which of them would hold is left to chance."),
+    "YML08": ("key-not-text", "A key that is a number, a yes or no, nothing, or a block; keys are plain words."),
+    "YML09": ("anchor-or-alias", "A value that is a name for another value; in a method each value stands where it is read."),
+    "YML10": ("merge-key", "The key << takes in another block; in a method each value stands where it is read."),
+    "YML11": ("explicit-tag", "A value that begins with an exclamation mark; it would name a type, and a method has no use for it."),
+    "YML12": ("not-a-number", "Infinity, not-a-number, or a number larger than can be kept exactly."),
+    "YML13": ("tab-indentation", "A line is set in with a tab; YAML takes spaces only."),
+    "YML14": ("colon-in-text", "A text with a colon and a space inside; it needs quotes."),
+    "YML15": ("not-closed", "A quote or bracket that is opened and not closed, or a comma that is missing between entries."),
+    "YML16": ("reserved-start", "A text that begins with a sign YAML keeps for itself; it needs quotes."),
+    "YML17": ("wrong-indentation", "A line that stands further in or out than the block it belongs to."),
+    "YML18": ("no-space-after-colon", "A colon between key and value without the space that makes it one."),
+    "YML19": ("no-key", "A line in a block of keys that has no key of its own."),
+    "YML20": ("text-after-end", "Text that goes on after its closing quote or bracket."),
+    "YML21": ("unknown-escape", "A backslash in double quotes that begins no known escape."),
+    "YML22": ("not-yaml", "The text cannot be read as YAML."),
+}  # fmt: skip
+
+_KEYWORDS: dict[str, bool | None] = {
+    "": None, "~": None, "null": None, "Null": None, "NULL": None,
+    "true": True, "True": True, "TRUE": True, "false": False, "False": False, "FALSE": False,
+}  # fmt: skip
+_NUMBER_START = frozenset("0123456789+-.")
+_NUMBER_END = frozenset("0123456789.abcdefABCDEFnN")
+_NUMBER = re.compile(
+    r"([-+]?[0-9]+)|(0o[0-7]+)|(0x[0-9a-fA-F]+)"
+    r"|([-+]?(?:\.[0-9]+|[0-9]+(?:\.[0-9]*)?)(?:[eE][-+]?[0-9]+)?)"
+    r"|([-+]?\.(?:inf|Inf|INF)|\.(?:nan|NaN|NAN))"
+)
+_LARGEST_INTEGER = 2**53 - 1  # beyond it JSON numbers are not exact (RFC 8259, section 6)
+
+# Controls, line separators that editors do not show as lines, marks in the middle of a text, and signs that
+# make a text show in another order than it is stored.
+_UNSEEN = re.compile(
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069\ufeff\ufffe\uffff]"
+)
+_PLAIN_BYTES = bytes(range(0x20, 0x7F)) + b"\t\n\r"
+_PROPERTY = re.compile(r"\s*(&[\w-]+|![^\s,\]}]*)")
+_LINE_END = re.compile(r"\r\n|\n|\r")
+_BOM = b"\xef\xbb\xbf"
+
+
+class _OutOfRangeError(ValueError):
+    """A number that no method has."""
+
+
+class _StopReadingError(Exception):
+    """What follows in the file cannot be told apart any more; the reason has been noted."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Source:
+    """A file that could be read: plain data (dict, list, str, int, float, bool, None) and places."""
+
+    name: str
+    """The file as it is called in diagnostics."""
+    text: str
+    data: Any
+    _places: Mapping[Path, tuple[_Event, _Event]]
+    """Path -> the event of the key (None for an entry of a list) and that of the value."""
+    _ends: Mapping[Path, _Mark]
+    """Path of a bracketed block -> where it closes."""
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """Give the lines of the text without their ends; line 1 is at index 0."""
+        return lines_of(self.text)
+
+    def span(self, path: Path, *, key: bool = False) -> Span:
+        """Find where a value stands, or with `key=True` the key before it.
+
+        A path that is not in the file gives the key of the innermost block that is: the place where the
+        value is missing. An empty value gives its key.
+        """
+        if path not in self._places:
+            while path and path not in self._places:
+                path = path[:-1]
+            if not path and isinstance(self.data, dict) and self.data:
+                path = (next(iter(self.data)),)
+            key = True
+        name, value = self._places[path]
+        if name is not None and (key or (isinstance(value, ScalarEvent) and _is_empty(value))):
+            return _between(name.start_mark, name.end_mark)
+        return self._of_value(path, value)
+
+    def _of_value(self, path: Path, value: _Event) -> Span:
+        start: _Mark = value.start_mark
+        if isinstance(value, ScalarEvent):
+            return self._of_scalar(value)
+        if path in self._ends:
+            return _between(start, self._ends[path])
+        # A block without brackets ends where its last entry ends.
+        inner = _at(self.data, path)
+        last: str | int = next(reversed(inner)) if isinstance(inner, dict) else len(inner) - 1
+        name, event = self._places[(*path, last)]
+        if name is not None and isinstance(event, ScalarEvent) and _is_empty(event):
+            return _between(start, name.end_mark)
+        end = self._of_value((*path, last), event)
+        return Span(start.line + 1, start.column + 1, end.end_line, end.end_column)
+
+    def _of_scalar(self, value: _Event) -> Span:
+        start: _Mark = value.start_mark
+        if value.style not in ("|", ">"):
+            return _between(start, value.end_mark)
+        # The parser ends a block of text at the start of what follows; here it ends with its last letter.
+        lines = lines_of(self.text[start.index : value.end_mark.index].rstrip())
+        first = start.column if len(lines) == 1 else 0
+        return Span(start.line + 1, start.column + 1, start.line + len(lines), first + len(lines[-1]) + 1)
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What became of a file: a source, or the reasons why there is none, and the text as far as it goes."""
+
+    source: Source | None
+    diagnostics: tuple[Diagnostic, ...]
+    text: str
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """Give the lines of the text, for excerpts; what could not be decoded shows as U+FFFD."""
+        return lines_of(self.text)
+
+
+def lines_of(text: str) -> tuple[str, ...]:
+    """Split a text into lines as YAML counts them: at LF, CR LF and CR only."""
+    return tuple(_LINE_END.split(text))
+
+
+def read(data: bytes, name: str) -> Reading:
+    """Read a YAML file; `name` is what diagnostics call it.
+
+    Every problem that can be told apart is reported at once; after a fault of syntax the rest of the file
+    cannot be. With any problem there is no source.
+    """
+    text, problems = _decode(data, name)
+    if problems:
+        return Reading(None, tuple(problems), text)
+    walk = _Walk(text, name)
+    walk.read()
+    if walk.problems:
+        return Reading(None, tuple(walk.problems), text)
+    return Reading(Source(name, text, walk.data, walk.places, walk.ends), (), text)
+
+
+def _is_empty(value: _Event) -> bool:
+    return bool(value.start_mark.index == value.end_mark.index)
+
+
+def _between(start: _Mark, end: _Mark) -> Span:
+    return Span(start.line + 1, start.column + 1, end.line + 1, end.column + 1)
+
+
+def _stretch(text: str, start: int, end: int) -> Span:
+    """Give the span of a stretch of text that holds no line end, from its offsets."""
+    lines = lines_of(text[:start])
+    column = len(lines[-1]) + 1
+    return Span(len(lines), column, len(lines), column + end - start)
+
+
+def _at(data: Any, path: Path) -> Any:
+    for step in path:
+        data = data[step]
+    return data
+
+
+def _problem(
+    code: str,
+    name: str,
+    span: Span,
+    message: str,
+    ways_out: tuple[str, ...] = (),
+    path: Path = (),
+    related: tuple[Related, ...] = (),
+) -> Diagnostic:
+    return Diagnostic(code, CODES[code][0], Severity.ERROR, message, name, span, path, ways_out, related)
+
+
+# --- bytes to text
+
+
+def _decode(data: bytes, name: str) -> tuple[str, list[Diagnostic]]:
+    """Give the text of a file, and what keeps it from being read."""
+    start = Span(1, 1, 1, 1)
+    if len(data) > LARGEST:
+        head = data[:2000].decode("utf-8", "replace")
+        message = f"The file has {len(data)} bytes; the limit is {LARGEST} (1 MiB)."
+        ways = (
+            "Check that this is a method and not a data file or a document.",
+            "Split what it holds over several files.",
+        )
+        return head, [_problem("YML04", name, start, message, ways)]
+    wide = _wide_encoding(data)
+    if wide is not None:
+        message = f"The file is {wide}, not UTF-8."
+        return data.decode(wide, "replace"), [_problem("YML01", name, start, message, (_SAVE_AS,))]
+    body = data.removeprefix(_BOM)
+    try:
+        text = body.decode()
+    except UnicodeDecodeError as error:
+        return body.decode("utf-8", "replace"), [_not_utf8(body, error, len(data) - len(body), name)]
+    # Few characters are left to look at once the plain ones are out.
+    unusual = body.translate(None, _PLAIN_BYTES).decode()
+    return text, _unseen(text, name) if _UNSEEN.search(unusual) else []
+
+
+_SAVE_AS = "Save the file as UTF-8; most editors offer this under Save As or in the status line."
+
+
+def _wide_encoding(data: bytes) -> str | None:
+    """Tell UTF-16 and UTF-32 by their mark, or by the nulls that ASCII leaves in every other byte."""
+    if data[:4] in (b"\xff\xfe\x00\x00", b"\x00\x00\xfe\xff"):
+        return "UTF-32"
+    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return "UTF-16"
+    head = data[:512]
+    for first, encoding in ((0, "UTF-16-BE"), (1, "UTF-16-LE")):
+        if head[first::2].count(0) > len(head) // 4 and not head[1 - first :: 2].count(0):
+            return encoding
+    return None
+
+
+def _not_utf8(body: bytes, error: UnicodeDecodeError, skipped: int, name: str) -> Diagnostic:
+    before = body[: error.start].decode()
+    span = _stretch(before, len(before), len(before) + 1)
+    byte = body[error.start]
+    offset = skipped + error.start
+    message = f"Byte {byte:#04x} in line {span.line} (offset {offset} in the file) is not UTF-8."
+    try:
+        sign = body[error.start : error.start + 1].decode("cp1252")
+    except UnicodeDecodeError:
+        sign = ""
+    if sign.isprintable() and sign:
+        message += f" In Windows-1252 it is {sign}: the file was probably saved in that encoding."
+    return _problem("YML01", name, span, message, (_SAVE_AS,))
+
+
+def _unseen(text: str, name: str) -> list[Diagnostic]:
+    """Report each sort of character that cannot be seen, at its first place."""
+    first: dict[str, int] = {}
+    for found in _UNSEEN.finditer(text):
+        first.setdefault(found[0], found.start())
+    problems = []
+    for sign, offset in first.items():
+        span = _stretch(text, offset, offset + 1)
+        times = text.count(sign)
+        more = f", and {times - 1} more in the file" if times > 1 else ""
+        message = f"An unseen character U+{ord(sign):04X} stands here{more}."
+        ways = ("Delete it; retyping the line by hand is the surest way.",)
+        if sign == "\x00":
+            ways = ("Check that this is a text file.", *ways)
+        problems.append(_problem("YML02", name, span, message, ways))
+    return problems
+
+
+# --- text to data
+
+
+def _number(text: str) -> int | float | str:
+    """Give the number a plain text stands for, or the text itself; _OutOfRangeError beyond the limits."""
+    found = _NUMBER.fullmatch(text)
+    if found is None:
+        return text
+    group = found.lastindex
+    if group == 4:
+        value = float(text)
+        if value in (float("inf"), float("-inf")):
+            raise _OutOfRangeError
+        return value
+    if group == 5 or len(text) > 24:
+        raise _OutOfRangeError
+    whole = int(text) if group == 1 else int(text, 0)
+    if abs(whole) > _LARGEST_INTEGER:
+        raise _OutOfRangeError
+    return whole
+
+
+class _Walk:
+    """One pass over the events of a text: the data, the places, and the problems met on the way."""
+
+    _next: Callable[[], _Event]
+    __slots__ = ("_next", "data", "ends", "name", "places", "problems", "text")
+
+    def __init__(self, text: str, name: str) -> None:
+        self.text = text
+        self.name = name
+        self.data: Any = None
+        self.places: dict[Path, tuple[_Event, _Event]] = {}
+        self.ends: dict[Path, _Mark] = {}
+        self.problems: list[Diagnostic] = []
+
+    def read(self) -> None:
+        try:
+            self._next = CParser(self.text).get_event
+            self._document()
+        except _StopReadingError:
+            pass
+        except MarkedYAMLError as error:
+            self.problems.append(_explain(error, self.text, self.name))
+        except YAMLError as error:
+            message = f"The text cannot be read as YAML: {error}."
+            self.problems.append(_problem("YML22", self.name, Span(1, 1, 1, 1), message))
+
+    def _document(self) -> None:
+        self._next()
+        if type(self._next()) is not StreamEndEvent:
+            self.data = self._node(self._next(), (), None)
+            ended = self._next()
+            after = self._next()
+            if type(ended) is DocumentEndEvent and type(after) is not StreamEndEvent:
+                self._note(
+                    "YML06", after, "A second document begins here; a file holds one.",
+                    "Move what follows into a file of its own.", "Or take the line --- out.",
+                )  # fmt: skip
+                raise _StopReadingError
+        if self.data is None and not self.problems:
+            span = Span(1, 1, 1, 1)
+            ways = ("Write a method, or start one with: fillmark new.", "Or delete the file.")
+            self.problems.append(_problem("YML03", self.name, span, "The file is empty.", ways))
+
+    def _node(self, event: _Event, path: Path, key: _Event) -> Any:
+        kind = type(event)
+        if kind is ScalarEvent:
+            self.places[path] = (key, event)
+            if event.anchor is not None or event.tag is not None:
+                self._refuse_properties(event, path)
+            value = event.value
+            if event.style:
+                return value
+            if value in _KEYWORDS:
+                return _KEYWORDS[value]
+            if value[0] in _NUMBER_START and value[-1] in _NUMBER_END:
+                try:
+                    return _number(value)
+                except _OutOfRangeError:
+                    self._note(
+                        "YML12", event, f"{value[:24]} is no number that a method can hold.",
+                        "Write a plain finite number.", "Put it in quotes if it is meant as text.", path=path,
+                    )  # fmt: skip
+            return value
+        if kind is AliasEvent:
+            self._note(
+                "YML09", event, f"*{event.anchor} stands for a value written elsewhere.",
+                "Write the value itself.", f'Put it in quotes if it is meant as text: "*{event.anchor}".', path=path,
+            )  # fmt: skip
+            return None
+        if len(path) >= DEEPEST:
+            self._note(
+                "YML05", event, f"Blocks are nested more than {DEEPEST} levels deep.",
+                "Check for brackets or dashes that were repeated by accident.", path=path,
+            )  # fmt: skip
+            raise _StopReadingError
+        self.places[path] = (key, event)
+        if event.anchor is not None or event.tag is not None:
+            self._refuse_properties(event, path)
+        return self._mapping(event, path) if kind is MappingStartEvent else self._sequence(event, path)
+
+    def _mapping(self, start: _Event, path: Path) -> dict[str, Any]:
+        data: dict[str, Any] = {}
+        step = self._next
+        while True:
+            event = step()
+            if type(event) is MappingEndEvent:
+                if start.flow_style:
+                    self.ends[path] = event.end_mark
+                return data
+            key = self._key(event, path)
+            inner = (*path, key)
+            if key in data:
+                self._duplicate(event, inner)
+            data[key] = self._node(step(), inner, event if type(event) is ScalarEvent else None)
+
+    def _sequence(self, start: _Event, path: Path) -> list[Any]:
+        data: list[Any] = []
+        step = self._next
+        while True:
+            event = step()
+            if type(event) is SequenceEndEvent:
+                if start.flow_style:
+                    self.ends[path] = event.end_mark
+                return data
+            data.append(self._node(event, (*path, len(data)), None))
+
+    def _key(self, event: _Event, path: Path) -> str:
+        """Give the text of a key, noting what is wrong with it."""
+        if type(event) is not ScalarEvent:
+            if type(event) is AliasEvent:
+                self._node(event, path, None)
+                return f"*{event.anchor}"
+            self._note(
+                "YML08",
+                event,
+                "A block stands where a key should.",
+                "Write a plain word as the key.",
+                path=path,
+            )
+            self._node(event, (*path, "?"), None)
+            return "?"
+        if event.anchor is not None or event.tag is not None:
+            self._refuse_properties(event, path)
+        key: str = event.value
+        if event.style:
+            return key
+        if key in _KEYWORDS or (key[0] in _NUMBER_START and _NUMBER.fullmatch(key)):
+            if key:
+                message, way = f"The key {key} is no text.", f'Put it in quotes: "{key}".'
+            else:
+                message, way = (
+                    "A colon stands here without a key before it.",
+                    "Write the key before the colon.",
+                )
+            self._note("YML08", event, message, way, path=path)
+        elif key == "<<":
+            self._note(
+                "YML10",
+                event,
+                "<< takes in a block written elsewhere.",
+                "Write the values themselves.",
+                path=path,
+            )
+        return key
+
+    def _duplicate(self, key: _Event, path: Path) -> None:
+        first = self.places.get(path)
+        related: tuple[Related, ...] = ()
+        if first is not None and first[0] is not None:
+            span = _between(first[0].start_mark, first[0].end_mark)
+            related = (Related("first given here", path, span),)
+        self._note(
+            "YML07", key, f"The key {path[-1]} has a value already.", "Delete one of the two.",
+            "Or rename one, if they are meant for different things.", path=path, related=related,
+        )  # fmt: skip
+
+    def _refuse_properties(self, event: _Event, path: Path) -> None:
+        """Note an anchor or a tag before a value; the marks of the event begin at the first of them."""
+        at = event.start_mark.index
+        while found := _PROPERTY.match(self.text, at):
+            sign, at = found[1], found.end()
+            code, message, way = (
+                (
+                    "YML09",
+                    f"{sign} gives the value a name.",
+                    "Take the name out and write the value where it is needed.",
+                )
+                if sign[0] == "&"
+                else ("YML11", f"{sign} names a type.", "Take it out; the schema knows what the value is.")
+            )
+            quoted = f"Put the text in quotes if it is meant to begin with {sign[0]}."
+            span = _stretch(self.text, found.start(1), at)
+            self.problems.append(_problem(code, self.name, span, message, (way, quoted), path))
+
+    def _note(
+        self,
+        code: str,
+        event: _Event,
+        message: str,
+        *ways_out: str,
+        path: Path = (),
+        related: tuple[Related, ...] = (),
+    ) -> None:
+        start, end = event.start_mark, event.end_mark
+        span = _between(start, end)
+        self.problems.append(_problem(code, self.name, span, message, ways_out, path, related))
+
+
+# --- faults of syntax in plain words
+
+_KEY_GLUED = re.compile(r"\s*(?:- )*([\w-]+):(?=[^\s/])")
+_KEYED = re.compile(r"\s*(?:- )*([^\s:][^:]*?):(?:\s|$)")
+
+
+def _explain(error: MarkedYAMLError, text: str, name: str) -> Diagnostic:
+    """Say in plain words what the parser stumbled over, and where the cause is rather than where it noticed."""
+    mark: _Mark = error.problem_mark or error.context_mark
+    opened: _Mark = error.context_mark or mark
+    problem, context = error.problem or "", error.context or ""
+    lines = lines_of(text)
+    at = min(mark.line, len(lines) - 1)
+    line = lines[at]
+    sign = line[mark.column : mark.column + 1]
+
+    def say(
+        code: str, message: str, *ways: str, span: Span | None = None, related: tuple[Related, ...] = ()
+    ) -> Diagnostic:
+        place = span or Span(at + 1, mark.column + 1, at + 1, mark.column + 2)
+        return _problem(code, name, place, message, ways, (), related)
+
+    def in_line(number: int, start: int, end: int) -> Span:
+        return Span(number + 1, start + 1, number + 1, max(end, start + 1) + 1)
+
+    if "nesting depth" in problem:
+        message = f"Blocks are nested more than {DEEPEST} levels deep."
+        return say("YML05", message, "Check for brackets or dashes that were repeated by accident.")
+    if "tab character" in problem or ("cannot start any token" in problem and sign == "\t"):
+        end = mark.column + len(line[mark.column :]) - len(line[mark.column :].lstrip("\t"))
+        return say(
+            "YML13", "The line is set in with a tab.", "Use spaces: two for each level.",
+            "Set the editor to write spaces when the tab key is pressed.", span=in_line(at, mark.column, end),
+        )  # fmt: skip
+    if "directive" in context or "directive" in problem:
+        return say(
+            "YML16", "A line that begins with % is an order to the parser, and a method has no use for it.",
+            "Delete the line.", "Put the text in quotes if it is meant as text.", span=in_line(at, 0, len(line)),
+        )  # fmt: skip
+    if "cannot start any token" in problem:
+        rest = line[mark.column :].rstrip()
+        return say("YML16", f"A text cannot begin with {sign}.", f"Put it in quotes: {_quoted(rest)}.")
+    if "quoted scalar" in context and "unexpected" in problem:
+        quote = lines[opened.line][opened.column : opened.column + 1]
+        return say(
+            "YML15", f"The quote {quote} that opens here is not closed.", f"Write {quote} at the end of the text.",
+            "Or take the quote out, if the text does not need it.",
+            span=in_line(opened.line, opened.column, opened.column + 1),
+        )  # fmt: skip
+    if "escape" in problem:
+        return say(
+            "YML21", f"A backslash in double quotes begins an escape, and \\{line[mark.column + 1 : mark.column + 2]} is none.",
+            "Use single quotes, in which a backslash is a backslash.", "Or write the backslash twice.",
+            span=in_line(at, mark.column, mark.column + 2),
+        )  # fmt: skip
+    if "anchor" in context or "alias" in context:
+        return say(
+            "YML09", f"{lines[opened.line][opened.column : opened.column + 1]} at the start of a text names or repeats a value.",
+            "Put the text in quotes if it is meant as text.", span=in_line(opened.line, opened.column, opened.column + 1),
+        )  # fmt: skip
+    if " tag" in context or " tag" in problem:
+        return say(
+            "YML11", "An exclamation mark at the start of a text names a type.",
+            "Put the text in quotes if it is meant as text.", span=in_line(opened.line, opened.column, opened.column + 1),
+        )  # fmt: skip
+    if "flow sequence" in context or "flow mapping" in context:
+        return _bracket(say, lines, opened, mark)
+    if "mapping values are not allowed" in problem:
+        return _colon(say, lines, at, mark)
+    if "could not find expected ':'" in problem:
+        return _no_key(say, lines, opened.line)
+    if "block scalar" in context:
+        head = lines[opened.line][opened.column : opened.column + 1]
+        return say(
+            "YML22", f"After {head} the text begins on the next line, set in.", "Move the text to the next line.",
+            f"Or take the {head} out and leave the text on this line.",
+        )  # fmt: skip
+    if "block sequence entries are not allowed" in problem:
+        return say(
+            "YML17", "A list cannot begin with a dash on the line of its key.",
+            "Write each entry on a line of its own, with its dash.", "Or write the list in brackets: [first, second].",
+        )  # fmt: skip
+    if "expected <document start>" in problem:
+        if any(earlier.startswith("...") for earlier in lines[:at]):
+            return say(
+                "YML06",
+                "A second document begins here; a file holds one.",
+                "Move what follows into a file of its own.",
+            )
+        return say(
+            "YML20", "Text stands here after the end of the data.", "Delete it, or make it part of a key."
+        )
+    if "did not find expected node content" in problem:
+        return say(
+            "YML16", f"A text cannot begin with {sign}." if sign else "A value is missing here.",
+            "Put it in quotes if it is meant as text.", "Delete it if it was left over.",
+        )  # fmt: skip
+    return _stray(say, lines, at, mark, opened, problem)
+
+
+def _quoted(text: str) -> str:
+    """Put a text in quotes as YAML wants it."""
+    if '"' in text or "\\" in text:
+        return "'" + text.replace("'", "''") + "'"
+    return f'"{text}"'
+
+
+def _bracket(
+    say: Callable[..., Diagnostic], lines: tuple[str, ...], opened: _Mark, mark: _Mark
+) -> Diagnostic:
+    sign = lines[opened.line][opened.column]
+    closing = {"[": "]", "{": "}"}.get(sign, "]")
+    noticed = Span(mark.line + 1, mark.column + 1, mark.line + 1, mark.column + 2)
+    before = lines[min(mark.line, len(lines) - 1)][: mark.column].rstrip()
+    if mark.line == opened.line and before[-1:] in ("'", '"', "]", "}"):
+        return say(
+            "YML15", f"A comma or {closing} is missing here.", "Write a comma between the entries.",
+            f"Write {closing} after the last entry.", span=noticed,
+            related=(Related(f"{sign} opens here", (), _one(opened)),),
+        )  # fmt: skip
+    return say(
+        "YML15", f"The bracket {sign} that opens here is not closed, or a comma is missing in it.",
+        f"Write {closing} after the last entry.", "Check that a comma stands between each two entries.",
+        span=_one(opened), related=(Related("noticed here", (), noticed),),
+    )  # fmt: skip
+
+
+def _one(mark: _Mark) -> Span:
+    return Span(mark.line + 1, mark.column + 1, mark.line + 1, mark.column + 2)
+
+
+def _glued(say: Callable[..., Diagnostic], lines: tuple[str, ...], number: int) -> Diagnostic | None:
+    """Report a key that touches its value; the colon counts only with a space after it."""
+    found = _KEY_GLUED.match(lines[number])
+    if found is None or _KEYED.match(lines[number]):
+        return None
+    span = Span(number + 1, found.end(), number + 1, found.end() + 1)
+    mended = f"{lines[number][: found.end()].strip()} {lines[number][found.end() :].strip()}"
+    return say("YML18", f"The space after the colon of {found[1]} is missing.", f"Write {mended}", span=span)
+
+
+def _above(lines: tuple[str, ...], number: int) -> int | None:
+    """Find the nearest line before a line that is neither blank nor a comment."""
+    return next(
+        (n for n in range(number - 1, -1, -1) if lines[n].strip() and lines[n].lstrip()[0] != "#"), None
+    )
+
+
+def _colon(say: Callable[..., Diagnostic], lines: tuple[str, ...], at: int, mark: _Mark) -> Diagnostic:
+    line = lines[at]
+    first = _KEYED.match(line)
+    if first is not None and first.end(1) < mark.column:
+        value = line[first.end(1) + 1 :].strip()
+        return say(
+            "YML14", f"The text of {first[1]} has a colon and a space inside.",
+            f"Put it in quotes: {first[1]}: {_quoted(value)}",
+            "Or move it to the next line under |, set in by two spaces.",
+        )  # fmt: skip
+    above = _above(lines, at)
+    if above is not None:
+        glued = _glued(say, lines, above)
+        if glued is not None:
+            return glued
+        indent = len(line) - len(line.lstrip())
+        if indent > len(lines[above]) - len(lines[above].lstrip()):
+            return say(
+                "YML17", "This line stands further in than the one above, which has its value already.",
+                "Set it in as far as the keys it belongs with.",
+                "Or take the value of the line above away, if this is meant to stand under it.",
+                span=Span(at + 1, indent + 1, at + 1, mark.column + 1),
+            )  # fmt: skip
+    return say(
+        "YML14", "A colon cannot make a key here.", "Put the text in quotes if the colon belongs to it.",
+        "Or give the key a line of its own.",
+    )  # fmt: skip
+
+
+def _no_key(say: Callable[..., Diagnostic], lines: tuple[str, ...], number: int) -> Diagnostic:
+    glued = _glued(say, lines, number)
+    if glued is not None:
+        return glued
+    line = lines[number]
+    indent = len(line) - len(line.lstrip())
+    return say(
+        "YML19", "This line has no key.", "Write key, colon, space and value.",
+        "If it goes on with the text of the line above, set it in further than the key of that text.",
+        span=Span(number + 1, indent + 1, number + 1, max(len(line.rstrip()), indent + 1) + 1),
+    )  # fmt: skip
+
+
+def _stray(
+    say: Callable[..., Diagnostic], lines: tuple[str, ...], at: int, mark: _Mark, opened: _Mark, problem: str
+) -> Diagnostic:
+    """Explain something that does not belong to the block it stands in."""
+    line = lines[at]
+    indent = len(line) - len(line.lstrip())
+    rest = line[mark.column :].rstrip()
+    if mark.column > indent:
+        if rest[:1] in ("]", "}"):
+            return say(
+                "YML15",
+                f"The bracket {rest[0]} closes here, but none is open.",
+                "Delete it, or open one before it.",
+            )
+        key = _KEYED.match(line)
+        whole = line[key.end() :].strip() if key else line.strip()
+        quote = whole[:1]
+        ways = ("Move the text inside the quotes, or delete it.",)
+        if quote == "'":
+            ways = (
+                "An apostrophe inside single quotes is written twice: ''.",
+                "Or use double quotes around the text.",
+            )
+        return say("YML20", "Text goes on after its closing quote or bracket.", *ways)
+    if problem.startswith("did not find expected") or not problem:
+        block = Related("the block begins here", (), _one(opened))
+        if rest.startswith("- ") or rest == "-":
+            return say(
+                "YML17", "An entry of a list stands among keys.",
+                "Set it in further than the key whose list it belongs to.", related=(block,),
+            )  # fmt: skip
+        if "'-'" in problem:
+            return say(
+                "YML17", "A key stands among the entries of a list.",
+                "Begin the line with a dash, or set it in under an entry.", related=(block,),
+            )  # fmt: skip
+        return say(
+            "YML17", "This line stands neither as far in as the block above nor as far out as the one around it.",
+            "Set it in exactly as far as the keys it belongs with.", related=(block,),
+            span=Span(at + 1, 1, at + 1, max(indent, 1) + 1),
+        )  # fmt: skip
+    return say(
+        "YML22",
+        f"The text cannot be read as YAML: {problem}.",
+        "Check quotes, brackets and indentation here.",
+    )

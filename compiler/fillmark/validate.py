@@ -1,0 +1,277 @@
+"""Stage 2: does the data have the shape of the schema, and can every quantity and name in it be read?
+
+The published schema is the one description of the language. Besides the usual keywords it carries four of
+our own, which say what a string means: `x-quantity` and `x-toleranced` (a kind of `quantities.py`),
+`x-reference` (a kind of reference data) and `x-date`. A fast compiled validator lets valid files through;
+only a file that fails pays for messages. Quantities, names and dates are read in the same pass, so that all
+that is wrong with one file is said at once.
+"""
+
+import json
+from collections.abc import Collection, Iterator, Mapping
+from datetime import date
+from difflib import get_close_matches
+from functools import cache
+from typing import Any
+
+from fillmark.diagnostics import Diagnostic, Path, Severity
+from fillmark.locate import schemas_folder
+from fillmark.quantities import QuantityError, parse, parse_toleranced
+from fillmark.read import Source
+
+CODES: dict[str, tuple[str, str]] = {
+    "SCH01": ("unknown-key", "A key that the language does not have; most often a slip of the pen."),
+    "SCH02": ("missing-key", "A key that every such block must have."),
+    "SCH03": ("wrong-type", "A value of another sort than the key takes: a list for a text, a number for a quantity."),
+    "SCH04": ("not-a-choice", "A word that is not among the choices of the key."),
+    "SCH05": ("wrong-form", "A value of the right sort that is too short, too long, too many, or of another form."),
+    "SCH06": ("not-a-date", "A date that is not written as year-month-day or is not in the calendar."),
+    "QTY01": ("unreadable-quantity", "A quantity that cannot be read: unit missing or misspelt, or a decimal comma."),
+    "NAM01": ("unknown-name", "A name that nothing bears: no such entry in the reference data, or no such step."),
+}
+
+
+def diagnostic(
+    source: Source,
+    code: str,
+    path: Path,
+    message: str,
+    ways_out: tuple[str, ...] = (),
+    *,
+    at_key: bool = False,
+    codes: Mapping[str, tuple[str, str]] = CODES,
+) -> Diagnostic:
+    """Make an error of this stage at a path of the source."""
+    span = source.span(path, key=at_key)
+    return Diagnostic(code, codes[code][0], Severity.ERROR, message, source.name, span, path, ways_out)
+
+
+def nearest(word: str, words: Collection[str]) -> str | None:
+    """Find the spelling among `words` that is closest to `word`, ignoring case; None where none is close."""
+    by_case = {w.casefold(): w for w in words}
+    found = get_close_matches(word.casefold(), list(by_case), n=1, cutoff=0.6)
+    return by_case[found[0]] if found else None
+
+
+@cache
+def _schema(name: str, definition: str | None) -> dict[str, Any]:
+    whole: dict[str, Any] = json.loads((schemas_folder() / name).read_text(encoding="utf-8"))
+    return whole if definition is None else {**whole, "$ref": f"#/$defs/{definition}"}
+
+
+@cache
+def _gate(name: str, definition: str | None) -> Any:
+    import jsonschema_rs  # noqa: PLC0415 - loaded only where a file is validated
+
+    return jsonschema_rs.validator_for(_schema(name, definition))
+
+
+@cache
+def _marked(name: str, definition: str | None) -> tuple[tuple[Path, str, str], ...]:
+    """List what the schema marks: a path with `*` for any index or key, the mark, and its kind."""
+    whole = _schema(name, definition)
+
+    def walk(schema: Mapping[str, Any], path: Path) -> Iterator[tuple[Path, str, str]]:
+        if "$ref" in schema:
+            yield from walk(whole["$defs"][schema["$ref"].rsplit("/", 1)[1]], path)
+            return
+        for mark in ("x-quantity", "x-toleranced", "x-reference", "x-date"):
+            if mark in schema:
+                yield path, mark, str(schema[mark])
+        for key, inner in schema.get("properties", {}).items():
+            yield from walk(inner, (*path, key))
+        for branch in schema.get("anyOf", ()):
+            yield from walk(branch, path)
+        for inner in (schema.get("items"), schema.get("additionalProperties")):
+            if isinstance(inner, Mapping):
+                yield from walk(inner, (*path, "*"))
+
+    return tuple(dict.fromkeys(walk(whole, ())))
+
+
+def _values(data: Any, pattern: Path, path: Path = ()) -> Iterator[tuple[Path, Any]]:
+    if not pattern:
+        yield path, data
+        return
+    first, rest = pattern[0], pattern[1:]
+    if first == "*":
+        if isinstance(data, list):
+            for index, item in enumerate(data):
+                yield from _values(item, rest, (*path, index))
+        elif isinstance(data, dict):
+            for key, item in data.items():
+                yield from _values(item, rest, (*path, key))
+    elif isinstance(data, dict) and first in data:
+        yield from _values(data[first], rest, (*path, first))
+
+
+def _unreadable(source: Source, path: Path, error: QuantityError) -> Diagnostic:
+    ways = tuple(w for w in (error.suggestion and f"Write {error.suggestion}.", error.expected) if w)
+    return diagnostic(source, "QTY01", path, error.problem, ways)
+
+
+def _read_marked(
+    source: Source, name: str, definition: str | None, names: Mapping[str, Collection[str]]
+) -> Iterator[Diagnostic]:
+    for pattern, mark, kind in _marked(name, definition):
+        for path, value in _values(source.data, pattern):
+            if not isinstance(value, str):
+                continue
+            if mark == "x-date":
+                try:
+                    date.fromisoformat(value)
+                except ValueError:
+                    yield diagnostic(
+                        source, "SCH06", path, f"{value} is no date of the calendar.",
+                        ("Write year-month-day, such as 2026-12-01.",),
+                    )  # fmt: skip
+            elif mark == "x-reference":
+                known = names.get(kind)
+                if known is not None and value not in known:
+                    yield unknown_name(source, path, value, known, f"shared/{kind}.yaml")
+            else:
+                read = parse if mark == "x-quantity" else parse_toleranced
+                kinds = kind.split("|")
+                try:
+                    read(value, kinds[0])
+                except QuantityError as error:
+                    for other in kinds[1:]:
+                        try:
+                            read(value, other)
+                            break
+                        except QuantityError:
+                            continue
+                    else:
+                        yield _unreadable(source, path, error)
+
+
+def unknown_name(source: Source, path: Path, word: str, known: Collection[str], where: str) -> Diagnostic:
+    """Say that nothing bears this name, with the nearest that something does."""
+    close = nearest(word, known)
+    listed = ", ".join(sorted(known)[:16]) + (", ..." if len(known) > 16 else "")
+    ways = ((f"Did you mean {close}?",) if close else ()) + (f"Known in {where}: {listed}.",)
+    return diagnostic(source, "NAM01", path, f"Nothing is called {word} in {where}.", ways)
+
+
+_SORTS = {
+    "object": "a block of keys",
+    "array": "a list",
+    "string": "a text",
+    "integer": "a whole number",
+    "number": "a number",
+    "boolean": "true or false",
+    "null": "nothing",
+}
+
+
+def _sort(value: Any) -> str:
+    if isinstance(value, bool):
+        return f"{str(value).lower()} (true or false)"
+    if value is None:
+        return "nothing"
+    if isinstance(value, (int, float)):
+        return f"the bare number {value}"
+    return {dict: "a block of keys", list: "a list", str: "a text"}[type(value)]
+
+
+def _example(schema: Mapping[str, Any]) -> str:
+    examples = schema.get("examples")
+    return f" Such as: {examples[0]}." if examples else ""
+
+
+def _explained(source: Source, error: Any) -> Iterator[Diagnostic]:
+    """Turn one error of the general validator into words for a chemist."""
+    path: Path = tuple(error.absolute_path)
+    schema: Mapping[str, Any] = error.schema if isinstance(error.schema, Mapping) else {}
+    value = error.instance
+    match error.validator:
+        case "additionalProperties":
+            known = list(schema.get("properties", {}))
+            for key in value:
+                if key not in known:
+                    close = nearest(str(key), [k for k in known if k not in value])
+                    ways = ((f"Did you mean {close}?",) if close else ()) + (
+                        f"Keys that stand here: {', '.join(known)}.",
+                    )
+                    yield diagnostic(
+                        source, "SCH01", (*path, key), f"There is no key {key} here.", ways, at_key=True
+                    )
+        case "required":
+            for key in error.validator_value:
+                if key not in value:
+                    inner = schema.get("properties", {}).get(key, {})
+                    yield diagnostic(
+                        source, "SCH02", path, f"The key {key} is missing.",
+                        (f"{key}: {inner.get('description', '')}{_example(inner)}".strip(),), at_key=bool(path),
+                    )  # fmt: skip
+        case "type":
+            kind = schema.get("x-quantity") or schema.get("x-toleranced")
+            if kind and isinstance(value, (int, float)) and not isinstance(value, bool):
+                message = f"{value} has no unit."
+                yield diagnostic(source, "QTY01", path, message, (f"Write number and unit.{_example(schema)}",))
+                return
+            wanted = error.validator_value
+            wanted = [wanted] if isinstance(wanted, str) else wanted
+            message = f"Here stands {_sort(value)}; wanted is {' or '.join(_SORTS[w] for w in wanted)}."
+            yield diagnostic(
+                source, "SCH03", path, message, (f"{schema.get('description', '')}{_example(schema)}",)
+            )
+        case "enum" | "const":
+            choices = [error.validator_value] if error.validator == "const" else error.validator_value
+            words = [str(c) for c in choices]
+            close = nearest(str(value), words) if isinstance(value, str) else None
+            ways = ((f"Did you mean {close}?",) if close else ()) + (f"Choices: {', '.join(words)}.",)
+            shown = value if isinstance(value, str) else _sort(value)
+            yield diagnostic(source, "SCH04", path, f"{shown} is not among the choices.", ways)
+        case "anyOf":
+            branches = [e for e in error.context if e.validator != "type" or list(e.relative_path)]
+            if branches:
+                for inner in branches:
+                    yield from _explained(source, inner)
+            else:
+                yield diagnostic(
+                    source, "SCH03", path, f"Here stands {_sort(value)}, which does not fit.",
+                    (str(schema.get("description", "")),),
+                )  # fmt: skip
+        case "pattern" if schema.get("x-date"):
+            yield diagnostic(
+                source, "SCH06", path, f"{value} is no date.", ("Write year-month-day, such as 2026-12-01.",)
+            )
+        case _:
+            words = {
+                "minLength": "is empty or too short",
+                "maxLength": "is too long",
+                "minItems": "has too few entries",
+                "maxItems": "has too many entries",
+                "minimum": "is too small",
+                "maximum": "is too large",
+                "minProperties": "is empty",
+                "pattern": "has characters or a form that this key does not take",
+            }.get(error.validator, "does not fit")
+            limit = "" if error.validator == "pattern" else f" (limit {error.validator_value})"
+            shown = value if isinstance(value, (str, int, float)) and str(value) else "What stands here"
+            yield diagnostic(
+                source, "SCH05", path, f"{str(shown)[:60]} {words}{limit}.",
+                (f"{schema.get('description', '')}{_example(schema)}",),
+            )  # fmt: skip
+
+
+def validate(
+    source: Source,
+    schema: str,
+    definition: str | None = None,
+    names: Mapping[str, Collection[str]] | None = None,
+) -> list[Diagnostic]:
+    """Check a source against a published schema and read all that the schema marks.
+
+    `names` gives the known keys of each kind of reference data; a kind that is not in it is not checked.
+    Returns every problem of the file; an empty list means that stage 3 may take the data as it stands.
+    """
+    found: list[Diagnostic] = []
+    if not _gate(schema, definition).is_valid(source.data):
+        from jsonschema import Draft202012Validator  # noqa: PLC0415 - only a bad file pays for it
+
+        for error in Draft202012Validator(_schema(schema, definition)).iter_errors(source.data):
+            found.extend(_explained(source, error))
+    found.extend(_read_marked(source, schema, definition, names or {}))
+    return found
