@@ -8,7 +8,9 @@ the specification, then ranked: a spring change first, since it leaves the flow 
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from fillmark.derive import coefficient_on, expected_limits, last_moment, percent, read_time
+from fillmark.derive.figuring import percent
+from fillmark.derive.run import expected_limits, last_moment, read_time
+from fillmark.derive.setup import coefficient_on
 from fillmark.model import Instrument, Method, Spindle, Spring, Step
 from fillmark.physics import flow
 from fillmark.physics import spring as torsion

@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, TypeAlias
 
-from yaml.cyaml import CParser
+from yaml._yaml import CParser
 from yaml.error import MarkedYAMLError, YAMLError
 from yaml.events import (
     AliasEvent,
@@ -20,7 +20,6 @@ from yaml.events import (
     MappingStartEvent,
     ScalarEvent,
     SequenceEndEvent,
-    SequenceStartEvent,
     StreamEndEvent,
 )
 
@@ -35,29 +34,32 @@ DEEPEST = 32
 """Levels of the deepest nesting that is read."""
 
 CODES: dict[str, tuple[str, str]] = {
-    "YML01": ("not-utf-8", "The file is not UTF-8, the encoding of every YAML file; signs such as µ and ° would be lost."),
+    "YML01": ("not-utf-8", "The file is not UTF-8; signs such as µ and ° would be lost."),
     "YML02": ("control-character", "A character that cannot be seen or printed stands in the file."),
     "YML03": ("empty-file", "Nothing but spaces and comments stands in the file."),
     "YML04": ("file-too-large", "The file is larger than any method; the limit is 1 MiB."),
     "YML05": ("nested-too-deep", f"Blocks stand in blocks more than {DEEPEST} levels deep."),
-    "YML06": ("second-document", "A second document begins in the file; a file holds one method."),
+    "YML06": ("second-document", "A second document begins in the file; a file holds one."),
     "YML07": ("duplicate-key", "A key has two values; which of them would hold is left to chance."),
-    "YML08": ("key-not-text", "A key that is a number, a yes or no, nothing, or a block; keys are plain words."),
-    "YML09": ("anchor-or-alias", "A value that is a name for another value; in a method each value stands where it is read."),
-    "YML10": ("merge-key", "The key << takes in another block; in a method each value stands where it is read."),
-    "YML11": ("explicit-tag", "A value that begins with an exclamation mark; it would name a type, and a method has no use for it."),
+    "YML08": ("key-not-text", "A key is a number, a yes or no, nothing, or a block; keys are words."),
+    "YML09": (
+        "anchor-or-alias",
+        "A value is named or repeated by name; here each is written where it is read.",
+    ),
+    "YML10": ("merge-key", "The key << takes in another block; here each value is written where it is read."),
+    "YML11": ("explicit-tag", "A value begins with an exclamation mark, which would name a type."),
     "YML12": ("not-a-number", "Infinity, not-a-number, or a number larger than can be kept exactly."),
     "YML13": ("tab-indentation", "A line is set in with a tab; YAML takes spaces only."),
     "YML14": ("colon-in-text", "A text with a colon and a space inside; it needs quotes."),
-    "YML15": ("not-closed", "A quote or bracket that is opened and not closed, or a comma that is missing between entries."),
-    "YML16": ("reserved-start", "A text that begins with a sign YAML keeps for itself; it needs quotes."),
-    "YML17": ("wrong-indentation", "A line that stands further in or out than the block it belongs to."),
-    "YML18": ("no-space-after-colon", "A colon between key and value without the space that makes it one."),
-    "YML19": ("no-key", "A line in a block of keys that has no key of its own."),
-    "YML20": ("text-after-end", "Text that goes on after its closing quote or bracket."),
-    "YML21": ("unknown-escape", "A backslash in double quotes that begins no known escape."),
+    "YML15": ("not-closed", "A quote or bracket without its other half, or a comma missing between entries."),
+    "YML16": ("reserved-start", "A text begins with a sign YAML keeps for itself; it needs quotes."),
+    "YML17": ("wrong-indentation", "A line stands further in or out than the block it belongs to."),
+    "YML18": ("no-space-after-sign", "A colon or dash without the space that makes it one."),
+    "YML19": ("no-key", "A line in a block of keys has no key of its own."),
+    "YML20": ("text-after-end", "Text goes on after its closing quote or bracket."),
+    "YML21": ("unknown-escape", "A backslash in double quotes begins no known escape."),
     "YML22": ("not-yaml", "The text cannot be read as YAML."),
-}  # fmt: skip
+}
 
 _KEYWORDS: dict[str, bool | None] = {
     "": None, "~": None, "null": None, "Null": None, "NULL": None,
@@ -194,6 +196,10 @@ def _between(start: _Mark, end: _Mark) -> Span:
     return Span(start.line + 1, start.column + 1, end.line + 1, end.column + 1)
 
 
+def _short(text: str) -> str:
+    return text if len(text) <= 60 else f"{text[:57]}..."
+
+
 def _stretch(text: str, start: int, end: int) -> Span:
     """Give the span of a stretch of text that holds no line end, from its offsets."""
     lines = lines_of(text[:start])
@@ -213,6 +219,7 @@ def _problem(
     span: Span,
     message: str,
     ways_out: tuple[str, ...] = (),
+    *,
     path: Path = (),
     related: tuple[Related, ...] = (),
 ) -> Diagnostic:
@@ -235,7 +242,7 @@ def _decode(data: bytes, name: str) -> tuple[str, list[Diagnostic]]:
         return head, [_problem("YML04", name, start, message, ways)]
     wide = _wide_encoding(data)
     if wide is not None:
-        message = f"The file is {wide}, not UTF-8."
+        message = f"The file is {wide[:6]}, not UTF-8."
         return data.decode(wide, "replace"), [_problem("YML01", name, start, message, (_SAVE_AS,))]
     body = data.removeprefix(_BOM)
     try:
@@ -289,7 +296,7 @@ def _unseen(text: str, name: str) -> list[Diagnostic]:
         times = text.count(sign)
         more = f", and {times - 1} more in the file" if times > 1 else ""
         message = f"An unseen character U+{ord(sign):04X} stands here{more}."
-        ways = ("Delete it; retyping the line by hand is the surest way.",)
+        ways: tuple[str, ...] = ("Delete it; retyping the line by hand is the surest way.",)
         if sign == "\x00":
             ways = ("Check that this is a text file.", *ways)
         problems.append(_problem("YML02", name, span, message, ways))
@@ -369,6 +376,8 @@ class _Walk:
                 self._refuse_properties(event, path)
             value = event.value
             if event.style:
+                if event.style == '"':
+                    self._refuse_unseen(event, path)
                 return value
             if value in _KEYWORDS:
                 return _KEYWORDS[value]
@@ -378,13 +387,13 @@ class _Walk:
                 except _OutOfRangeError:
                     self._note(
                         "YML12", event, f"{value[:24]} is no number that a method can hold.",
-                        "Write a plain finite number.", "Put it in quotes if it is meant as text.", path=path,
+                        "Write a plain finite number.", _QUOTE_IT, path=path,
                     )  # fmt: skip
             return value
         if kind is AliasEvent:
             self._note(
-                "YML09", event, f"*{event.anchor} stands for a value written elsewhere.",
-                "Write the value itself.", f'Put it in quotes if it is meant as text: "*{event.anchor}".', path=path,
+                "YML09", event, f"*{_short(event.anchor)} stands for a value written elsewhere.",
+                "Write the value itself.", _QUOTE_IT, path=path,
             )  # fmt: skip
             return None
         if len(path) >= DEEPEST:
@@ -409,9 +418,12 @@ class _Walk:
                 return data
             key = self._key(event, path)
             inner = (*path, key)
-            if key in data:
-                self._duplicate(event, inner)
+            first = self.places.get(inner) if key in data else None
+            if first is not None:
+                self._duplicate(event, inner, first[0])
             data[key] = self._node(step(), inner, event if type(event) is ScalarEvent else None)
+            if first is not None:
+                self.places[inner] = first
 
     def _sequence(self, start: _Event, path: Path) -> list[Any]:
         data: list[Any] = []
@@ -443,10 +455,11 @@ class _Walk:
             self._refuse_properties(event, path)
         key: str = event.value
         if event.style:
+            self._refuse_unseen(event, path)
             return key
         if key in _KEYWORDS or (key[0] in _NUMBER_START and _NUMBER.fullmatch(key)):
             if key:
-                message, way = f"The key {key} is no text.", f'Put it in quotes: "{key}".'
+                message, way = f"The key {_short(key)} is no text.", f'Put it in quotes: "{_short(key)}".'
             else:
                 message, way = (
                     "A colon stands here without a key before it.",
@@ -463,22 +476,27 @@ class _Walk:
             )
         return key
 
-    def _duplicate(self, key: _Event, path: Path) -> None:
-        first = self.places.get(path)
+    def _duplicate(self, key: _Event, path: Path, first: _Event) -> None:
         related: tuple[Related, ...] = ()
-        if first is not None and first[0] is not None:
-            span = _between(first[0].start_mark, first[0].end_mark)
-            related = (Related("first given here", path, span),)
+        if first is not None:
+            related = (Related("first given here", path, _between(first.start_mark, first.end_mark)),)
         self._note(
-            "YML07", key, f"The key {path[-1]} has a value already.", "Delete one of the two.",
+            "YML07", key, f"The key {_short(str(path[-1]))} has a value already.", "Delete one of the two.",
             "Or rename one, if they are meant for different things.", path=path, related=related,
         )  # fmt: skip
+
+    def _refuse_unseen(self, event: _Event, path: Path) -> None:
+        """Note a character that an escape in double quotes has brought in."""
+        found = _UNSEEN.search(event.value)
+        if found:
+            message = f"An escape in this text stands for the unseen character U+{ord(found[0]):04X}."
+            self._note("YML02", event, message, "Delete the escape.", path=path)
 
     def _refuse_properties(self, event: _Event, path: Path) -> None:
         """Note an anchor or a tag before a value; the marks of the event begin at the first of them."""
         at = event.start_mark.index
         while found := _PROPERTY.match(self.text, at):
-            sign, at = found[1], found.end()
+            sign, at = _short(found[1]), found.end()
             code, message, way = (
                 (
                     "YML09",
@@ -490,7 +508,7 @@ class _Walk:
             )
             quoted = f"Put the text in quotes if it is meant to begin with {sign[0]}."
             span = _stretch(self.text, found.start(1), at)
-            self.problems.append(_problem(code, self.name, span, message, (way, quoted), path))
+            self.problems.append(_problem(code, self.name, span, message, (way, quoted), path=path))
 
     def _note(
         self,
@@ -503,17 +521,18 @@ class _Walk:
     ) -> None:
         start, end = event.start_mark, event.end_mark
         span = _between(start, end)
-        self.problems.append(_problem(code, self.name, span, message, ways_out, path, related))
+        self.problems.append(_problem(code, self.name, span, message, ways_out, path=path, related=related))
 
 
 # --- faults of syntax in plain words
 
 _KEY_GLUED = re.compile(r"\s*(?:- )*([\w-]+):(?=[^\s/])")
+_DASH_GLUED = re.compile(r"\s*-(?=[^\s-])")
 _KEYED = re.compile(r"\s*(?:- )*([^\s:][^:]*?):(?:\s|$)")
 
 
 def _explain(error: MarkedYAMLError, text: str, name: str) -> Diagnostic:
-    """Say in plain words what the parser stumbled over, and where the cause is rather than where it noticed."""
+    """Say in plain words what the parser stumbled over, at the cause rather than where it was noticed."""
     mark: _Mark = error.problem_mark or error.context_mark
     opened: _Mark = error.context_mark or mark
     problem, context = error.problem or "", error.context or ""
@@ -526,7 +545,7 @@ def _explain(error: MarkedYAMLError, text: str, name: str) -> Diagnostic:
         code: str, message: str, *ways: str, span: Span | None = None, related: tuple[Related, ...] = ()
     ) -> Diagnostic:
         place = span or Span(at + 1, mark.column + 1, at + 1, mark.column + 2)
-        return _problem(code, name, place, message, ways, (), related)
+        return _problem(code, name, place, message, ways, related=related)
 
     def in_line(number: int, start: int, end: int) -> Span:
         return Span(number + 1, start + 1, number + 1, max(end, start + 1) + 1)
@@ -540,10 +559,10 @@ def _explain(error: MarkedYAMLError, text: str, name: str) -> Diagnostic:
             "YML13", "The line is set in with a tab.", "Use spaces: two for each level.",
             "Set the editor to write spaces when the tab key is pressed.", span=in_line(at, mark.column, end),
         )  # fmt: skip
-    if "directive" in context or "directive" in problem:
+    if any("directive" in p or "incompatible" in p for p in (context, problem)):
         return say(
             "YML16", "A line that begins with % is an order to the parser, and a method has no use for it.",
-            "Delete the line.", "Put the text in quotes if it is meant as text.", span=in_line(at, 0, len(line)),
+            "Delete the line.", _QUOTE_IT, span=in_line(at, 0, len(line)),
         )  # fmt: skip
     if "cannot start any token" in problem:
         rest = line[mark.column :].rstrip()
@@ -551,25 +570,26 @@ def _explain(error: MarkedYAMLError, text: str, name: str) -> Diagnostic:
     if "quoted scalar" in context and "unexpected" in problem:
         quote = lines[opened.line][opened.column : opened.column + 1]
         return say(
-            "YML15", f"The quote {quote} that opens here is not closed.", f"Write {quote} at the end of the text.",
-            "Or take the quote out, if the text does not need it.",
-            span=in_line(opened.line, opened.column, opened.column + 1),
+            "YML15", f"The quote {quote} that opens here is not closed.",
+            f"Write {quote} at the end of the text.", "Or take the quote out, if the text does not need it.",
+            span=_one(opened),
         )  # fmt: skip
     if "escape" in problem:
+        escape = line[mark.column : mark.column + 2] if sign == "\\" else f"\\{sign}..."
         return say(
-            "YML21", f"A backslash in double quotes begins an escape, and \\{line[mark.column + 1 : mark.column + 2]} is none.",
+            "YML21", f"A backslash in double quotes begins an escape, and {escape} is none.",
             "Use single quotes, in which a backslash is a backslash.", "Or write the backslash twice.",
             span=in_line(at, mark.column, mark.column + 2),
         )  # fmt: skip
     if "anchor" in context or "alias" in context:
         return say(
-            "YML09", f"{lines[opened.line][opened.column : opened.column + 1]} at the start of a text names or repeats a value.",
-            "Put the text in quotes if it is meant as text.", span=in_line(opened.line, opened.column, opened.column + 1),
+            "YML09", "The sign & or * at the start of a text names or repeats a value.", _QUOTE_IT,
+            span=_one(opened),
         )  # fmt: skip
     if " tag" in context or " tag" in problem:
         return say(
-            "YML11", "An exclamation mark at the start of a text names a type.",
-            "Put the text in quotes if it is meant as text.", span=in_line(opened.line, opened.column, opened.column + 1),
+            "YML11", "An exclamation mark at the start of a text names a type.", _QUOTE_IT,
+            span=_one(opened),
         )  # fmt: skip
     if "flow sequence" in context or "flow mapping" in context:
         return _bracket(say, lines, opened, mark)
@@ -580,13 +600,14 @@ def _explain(error: MarkedYAMLError, text: str, name: str) -> Diagnostic:
     if "block scalar" in context:
         head = lines[opened.line][opened.column : opened.column + 1]
         return say(
-            "YML22", f"After {head} the text begins on the next line, set in.", "Move the text to the next line.",
-            f"Or take the {head} out and leave the text on this line.",
+            "YML22", f"After {head} the text begins on the next line, set in.",
+            "Move the text to the next line.", f"Or take the {head} out and leave the text on this line.",
         )  # fmt: skip
     if "block sequence entries are not allowed" in problem:
         return say(
             "YML17", "A list cannot begin with a dash on the line of its key.",
-            "Write each entry on a line of its own, with its dash.", "Or write the list in brackets: [first, second].",
+            "Write each entry on a line of its own, with its dash.",
+            "Or write the list in brackets: [first, second].",
         )  # fmt: skip
     if "expected <document start>" in problem:
         if any(earlier.startswith("...") for earlier in lines[:at]):
@@ -598,16 +619,39 @@ def _explain(error: MarkedYAMLError, text: str, name: str) -> Diagnostic:
         return say(
             "YML20", "Text stands here after the end of the data.", "Delete it, or make it part of a key."
         )
+    if "did not find expected node content" in problem and not text[mark.index :].strip():
+        unclosed = _unclosed(text)
+        if unclosed is not None:
+            place = _stretch(text, unclosed, unclosed + 1)
+            sign = text[unclosed]
+            message = f"The bracket {sign} that opens here is not closed."
+            return say("YML15", message, f"Write {_CLOSING[sign]} after the last entry.", span=place)
     if "did not find expected node content" in problem:
         return say(
             "YML16", f"A text cannot begin with {sign}." if sign else "A value is missing here.",
-            "Put it in quotes if it is meant as text.", "Delete it if it was left over.",
+            _QUOTE_IT, "Delete it if it was left over.",
         )  # fmt: skip
-    return _stray(say, lines, at, mark, opened, problem)
+    return _stray(say, lines, error)
+
+
+_QUOTE_IT = "Put it in quotes if it is meant as text."
+_CLOSING = {"[": "]", "{": "}"}
+
+
+def _unclosed(text: str) -> int | None:
+    """Find the innermost bracket that is open at the end of the text (brackets in texts count too)."""
+    open_: list[int] = []
+    for found in re.finditer(r"[\[\]{}]", text):
+        if found[0] in _CLOSING:
+            open_.append(found.start())
+        elif open_:
+            open_.pop()
+    return open_[-1] if open_ else None
 
 
 def _quoted(text: str) -> str:
     """Put a text in quotes as YAML wants it."""
+    text = _short(text)
     if '"' in text or "\\" in text:
         return "'" + text.replace("'", "''") + "'"
     return f'"{text}"'
@@ -617,7 +661,7 @@ def _bracket(
     say: Callable[..., Diagnostic], lines: tuple[str, ...], opened: _Mark, mark: _Mark
 ) -> Diagnostic:
     sign = lines[opened.line][opened.column]
-    closing = {"[": "]", "{": "}"}.get(sign, "]")
+    closing = _CLOSING.get(sign, "]")
     noticed = Span(mark.line + 1, mark.column + 1, mark.line + 1, mark.column + 2)
     before = lines[min(mark.line, len(lines) - 1)][: mark.column].rstrip()
     if mark.line == opened.line and before[-1:] in ("'", '"', "]", "}"):
@@ -638,13 +682,19 @@ def _one(mark: _Mark) -> Span:
 
 
 def _glued(say: Callable[..., Diagnostic], lines: tuple[str, ...], number: int) -> Diagnostic | None:
-    """Report a key that touches its value; the colon counts only with a space after it."""
-    found = _KEY_GLUED.match(lines[number])
-    if found is None or _KEYED.match(lines[number]):
+    """Report a colon or dash that touches what follows; it counts only with a space after it."""
+    line = lines[number]
+    dash = _DASH_GLUED.match(line)
+    found = _KEY_GLUED.match(line)
+    if dash is not None:
+        end, sign = dash.end(), "dash"
+    elif found is not None and not _KEYED.match(line):
+        end, sign = found.end(), f"colon of {_short(found[1])}"
+    else:
         return None
-    span = Span(number + 1, found.end(), number + 1, found.end() + 1)
-    mended = f"{lines[number][: found.end()].strip()} {lines[number][found.end() :].strip()}"
-    return say("YML18", f"The space after the colon of {found[1]} is missing.", f"Write {mended}", span=span)
+    mended = _short(f"{line[:end].strip()} {line[end:].strip()}")
+    span = Span(number + 1, end, number + 1, end + 1)
+    return say("YML18", f"The space after the {sign} is missing.", f"Write {mended}", span=span)
 
 
 def _above(lines: tuple[str, ...], number: int) -> int | None:
@@ -660,8 +710,8 @@ def _colon(say: Callable[..., Diagnostic], lines: tuple[str, ...], at: int, mark
     if first is not None and first.end(1) < mark.column:
         value = line[first.end(1) + 1 :].strip()
         return say(
-            "YML14", f"The text of {first[1]} has a colon and a space inside.",
-            f"Put it in quotes: {first[1]}: {_quoted(value)}",
+            "YML14", f"The text of {_short(first[1])} has a colon and a space inside.",
+            f"Put it in quotes: {_short(first[1])}: {_quoted(value)}",
             "Or move it to the next line under |, set in by two spaces.",
         )  # fmt: skip
     above = _above(lines, at)
@@ -696,10 +746,12 @@ def _no_key(say: Callable[..., Diagnostic], lines: tuple[str, ...], number: int)
     )  # fmt: skip
 
 
-def _stray(
-    say: Callable[..., Diagnostic], lines: tuple[str, ...], at: int, mark: _Mark, opened: _Mark, problem: str
-) -> Diagnostic:
+def _stray(say: Callable[..., Diagnostic], lines: tuple[str, ...], error: MarkedYAMLError) -> Diagnostic:
     """Explain something that does not belong to the block it stands in."""
+    mark: _Mark = error.problem_mark or error.context_mark
+    opened: _Mark = error.context_mark or mark
+    problem = error.problem or ""
+    at = min(mark.line, len(lines) - 1)
     line = lines[at]
     indent = len(line) - len(line.lstrip())
     rest = line[mark.column :].rstrip()
@@ -713,13 +765,15 @@ def _stray(
         key = _KEYED.match(line)
         whole = line[key.end() :].strip() if key else line.strip()
         quote = whole[:1]
-        ways = ("Move the text inside the quotes, or delete it.",)
+        ways: tuple[str, ...] = ("Move the text inside the quotes, or delete it.",)
         if quote == "'":
             ways = (
                 "An apostrophe inside single quotes is written twice: ''.",
                 "Or use double quotes around the text.",
             )
         return say("YML20", "Text goes on after its closing quote or bracket.", *ways)
+    if rest.startswith(":"):
+        return say("YML19", "A colon stands here without a key before it.", "Write the key before the colon.")
     if problem.startswith("did not find expected") or not problem:
         block = Related("the block begins here", (), _one(opened))
         if rest.startswith("- ") or rest == "-":
@@ -733,7 +787,7 @@ def _stray(
                 "Begin the line with a dash, or set it in under an entry.", related=(block,),
             )  # fmt: skip
         return say(
-            "YML17", "This line stands neither as far in as the block above nor as far out as the one around it.",
+            "YML17", "This line stands as far in as neither the block above nor the one around it.",
             "Set it in exactly as far as the keys it belongs with.", related=(block,),
             span=Span(at + 1, 1, at + 1, max(indent, 1) + 1),
         )  # fmt: skip

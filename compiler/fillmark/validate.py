@@ -27,8 +27,33 @@ CODES: dict[str, tuple[str, str]] = {
     "SCH05": ("wrong-form", "A value of the right sort that is too short, too long, too many, or of another form."),
     "SCH06": ("not-a-date", "A date that is not written as year-month-day or is not in the calendar."),
     "QTY01": ("unreadable-quantity", "A quantity that cannot be read: unit missing or misspelt, or a decimal comma."),
+    "QTY02": ("beyond-any-bench", "A quantity that no bench has: nothing at all, or off by many powers of ten."),
     "NAM01": ("unknown-name", "A name that nothing bears: no such entry in the reference data, or no such step."),
 }
+
+PLAUSIBLE: dict[str, tuple[float, float, str]] = {
+    "viscosity": (1e-6, 1e7, "Pa·s"),
+    "coefficient": (1e-6, 1e9, "Pa·s·rpm"),
+    "factor": (1e-9, 1e7, "Pa·s/%"),
+    "torque": (1e-8, 1.0, "N·m"),
+    "speed": (1e-4, 1e4, "rpm"),
+    "time": (1e-3, 1e10, "s"),
+    "revolutions": (1e-3, 1e6, "rev"),
+    "length": (1e-8, 10.0, "m"),
+    "volume": (1e-10, 1.0, "m³"),
+    "mass": (1e-7, 1e3, "kg"),
+    "density": (10.0, 3e4, "kg/m³"),
+    "velocity": (1e-7, 1.0, "m/s"),
+    "diffusivity": (1e-9, 1e-3, "m²/s"),
+    "heat-capacity": (100.0, 2e4, "J/(kg·K)"),
+    "shear-rate": (1e-4, 1e6, "1/s"),
+    "angle": (1e-3, 3600.0, "deg"),
+    "temperature": (-100.0, 500.0, "°C"),
+}
+"""What a bench can have, by kind, in the unit of the kind: a project decision, wide enough for any laboratory.
+
+Inside these bounds no formula of the physics over- or underflows; outside lies a slip by powers of ten.
+"""
 
 
 def diagnostic(
@@ -130,19 +155,28 @@ def _read_marked(
                 if known is not None and value not in known:
                     yield unknown_name(source, path, value, known, f"shared/{kind}.yaml")
             else:
-                read = parse if mark == "x-quantity" else parse_toleranced
-                kinds = kind.split("|")
-                try:
-                    read(value, kinds[0])
-                except QuantityError as error:
-                    for other in kinds[1:]:
-                        try:
-                            read(value, other)
-                            break
-                        except QuantityError:
-                            continue
-                    else:
-                        yield _unreadable(source, path, error)
+                yield from _quantity(source, path, value, kind.split("|"), toleranced=mark == "x-toleranced")
+
+
+def _quantity(
+    source: Source, path: Path, text: str, kinds: list[str], *, toleranced: bool
+) -> Iterator[Diagnostic]:
+    """Read a quantity as the first kind that fits; say what is wrong by the first kind where none does."""
+    first: QuantityError | None = None
+    for kind in kinds:
+        try:
+            value = parse_toleranced(text, kind).value if toleranced else parse(text, kind)
+        except QuantityError as error:
+            first = first or error
+            continue
+        low, high, unit = PLAUSIBLE.get(kind, (float("-inf"), float("inf"), ""))
+        if not low <= value.value <= high:
+            message = f"{text} is {'less' if value.value < low else 'more'} than any bench has ({low:g} to {high:g} {unit})."
+            ways = ("Look at the unit and the powers of ten.", "Leave the key out if there is no such value.")
+            yield diagnostic(source, "QTY02", path, message, ways)
+        return
+    if first is not None:
+        yield _unreadable(source, path, first)
 
 
 def unknown_name(source: Source, path: Path, word: str, known: Collection[str], where: str) -> Diagnostic:
@@ -186,24 +220,23 @@ def _explained(source: Source, error: Any) -> Iterator[Diagnostic]:
     value = error.instance
     match error.validator:
         case "additionalProperties":
-            known = list(schema.get("properties", {}))
+            free = [k for k in schema.get("properties", {}) if k not in value]
             for key in value:
-                if key not in known:
-                    close = nearest(str(key), [k for k in known if k not in value])
-                    ways = ((f"Did you mean {close}?",) if close else ()) + (
-                        f"Keys that stand here: {', '.join(known)}.",
-                    )
+                if key not in schema.get("properties", {}):
+                    close = nearest(str(key), free)
+                    ways = (f"Did you mean {close}?" if close else f"Keys that may still stand here: {', '.join(free)}.",)
                     yield diagnostic(
                         source, "SCH01", (*path, key), f"There is no key {key} here.", ways, at_key=True
                     )
         case "required":
-            for key in error.validator_value:
-                if key not in value:
-                    inner = schema.get("properties", {}).get(key, {})
-                    yield diagnostic(
-                        source, "SCH02", path, f"The key {key} is missing.",
-                        (f"{key}: {inner.get('description', '')}{_example(inner)}".strip(),), at_key=bool(path),
-                    )  # fmt: skip
+            # A missing key that a misspelt one stands for is told there, once.
+            known = schema.get("properties", {})
+            meant = {nearest(str(k), [n for n in known if n not in value]) for k in value if k not in known}
+            missing = [k for k in error.validator_value if k not in value and k not in meant]
+            if missing:
+                ways = tuple(f"{k}: {known.get(k, {}).get('description', '')}{_example(known.get(k, {}))}" for k in missing)
+                what = f"The key {missing[0]} is" if len(missing) == 1 else f"The keys {', '.join(missing)} are"
+                yield diagnostic(source, "SCH02", path, f"{what} missing.", ways, at_key=bool(path))
         case "type":
             kind = schema.get("x-quantity") or schema.get("x-toleranced")
             if kind and isinstance(value, (int, float)) and not isinstance(value, bool):
@@ -274,4 +307,4 @@ def validate(
         for error in Draft202012Validator(_schema(schema, definition)).iter_errors(source.data):
             found.extend(_explained(source, error))
     found.extend(_read_marked(source, schema, definition, names or {}))
-    return found
+    return list(dict.fromkeys(found))

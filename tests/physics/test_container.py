@@ -97,9 +97,7 @@ def test_stacked_pieces_may_touch():
     # 4 cm² bore; 3 cm² up to 5 cm, 2 cm² above it. 5 ml fill the lower 5 cm, 10 ml more another 5 cm.
     pieces = [(0.05, 0.2, 2e-4), (0, 0.05, 3e-4)]
     bore = math.sqrt(4e-4 * 4 / math.pi)
-    assert 0.10 == pytest.approx(
-        container.settled_level(volume=15e-6, inside_diameter=bore, sections=pieces)
-    )
+    assert 0.10 == pytest.approx(container.settled_level(volume=15e-6, inside_diameter=bore, sections=pieces))
 
 
 def test_bar_as_wide_as_the_bore_cannot_be():
@@ -109,8 +107,7 @@ def test_bar_as_wide_as_the_bore_cannot_be():
 
 @pytest.mark.parametrize("piece", [(0.02, 0.01, 1e-4), (-0.01, 0.01, 1e-4), (0, 0.01, -1e-4)])
 def test_pieces_that_cannot_be(piece):
-    with pytest.raises(ValueError, match=r"section"):
-        container.displaced_volume(level=0.05, sections=[(0.0, 0.01, 1e-5), piece][1:] if piece[0] >= 0 else [])
+    with pytest.raises(ValueError, match=r"a section ends|from height|cross section"):
         container.displaced_volume(level=0.05, sections=[piece])
 
 

@@ -11,11 +11,14 @@ MODULES = (container, flow, fluids, heat, rounding, spring, statistics)
 ORDER = ("Equation:", "Symbols:", "Validity:", "Reference:", ">>> ")
 
 
-def public_functions():
+def _public_functions():
     for module in MODULES:
         for name, function in inspect.getmembers(module, inspect.isfunction):
             if function.__module__ == module.__name__ and not name.startswith("_"):
                 yield pytest.param(function, id=f"{module.__name__.rsplit('.', 1)[-1]}.{name}")
+
+
+FUNCTIONS = tuple(_public_functions())
 
 
 @pytest.mark.parametrize("module", MODULES, ids=lambda module: module.__name__)
@@ -25,7 +28,7 @@ def test_examples_run(module):
     assert 0 == result.failed
 
 
-@pytest.mark.parametrize("function", public_functions())
+@pytest.mark.parametrize("function", FUNCTIONS)
 def test_docstring_has_its_parts_in_order(function):
     text = inspect.getdoc(function)
     assert text
@@ -34,7 +37,7 @@ def test_docstring_has_its_parts_in_order(function):
     assert sorted(places) == places
 
 
-@pytest.mark.parametrize("function", public_functions())
+@pytest.mark.parametrize("function", FUNCTIONS)
 def test_quantities_are_passed_by_name(function):
     positional_by_agreement = {
         "critical_range_factor",

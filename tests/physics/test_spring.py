@@ -25,9 +25,7 @@ WIND_UP = [
 @pytest.mark.parametrize(("rpm", "time", "at_50", "at_100"), WIND_UP)
 def test_share_reached(rpm, time, at_50, at_100):
     for torque, share in ((50, at_50), (100, at_100)):
-        actual = spring.fraction_reached(
-            time=time, torque_percent=torque, full_scale_angle_deg=300, rpm=rpm
-        )
+        actual = spring.fraction_reached(time=time, torque_percent=torque, full_scale_angle_deg=300, rpm=rpm)
         assert share == pytest.approx(actual, abs=0.0055)
 
 

@@ -99,13 +99,13 @@ def torque_percent(*, viscosity: float, coefficient: float, rpm: float) -> float
 
     Equation: t = 100·η·N/C
     Symbols: η viscosity, Pa·s; C coefficient on the spring in use, Pa·s·rpm; N speed, rpm; t, % of full scale
-    Validity: as `full_scale_viscosity`; above 100 the spring is at its stop and nothing can be read
+    Validity: as `full_scale_viscosity`; above 100 the spring is at its stop and nothing can be read; a
+        viscosity below 0, as the low end of a wide band may be, gives a torque below 0
     Reference: common practice
 
     >>> torque_percent(viscosity=8, coefficient=400, rpm=20)
     40.0
     """
-    not_below_zero(viscosity=viscosity)
     above_zero(coefficient=coefficient, rpm=rpm)
     return 100 * viscosity * rpm / coefficient
 
@@ -412,10 +412,10 @@ def gap_reynolds(
 def taylor_onset(*, radius_ratio: float) -> float:
     """Give the gap Reynolds number at which vortices begin between long cylinders, the inner one turning.
 
-    Equation: Re_c·√(1 − r_i/r_o) read between the entries of `TAYLOR_ONSET` by straight lines; from the
-        last entry to a ratio of 1 the line runs to the narrow-gap limit
+    Equation: Re_c·√(1 − r_i/r_o), read over r_o/r_i between the entries of `TAYLOR_ONSET` by straight
+        lines; from the last entry the line runs to the narrow-gap limit at 1
     Symbols: r_i/r_o radius ratio, 1; Re_c critical value of `gap_reynolds`, 1
-    Validity: 0.25 to 1, within 0.4 %; below 0.25 the value at 0.25 is given, which is too low and so on the
+    Validity: 0.25 to 1, within 0.2 %; below 0.25 the value at 0.25 is given, which is too low and so on the
         safe side. Short chambers, and spindles in a beaker, only as an order of magnitude
     Reference: linear stability, computed; Taylor 1923, DiPrima and Swinney 1981, from memory
 
@@ -433,7 +433,8 @@ def taylor_onset(*, radius_ratio: float) -> float:
         high = high_onset * sqrt(1 - high_ratio)
     else:
         high_ratio, high = 1.0, NARROW_GAP_ONSET
-    reduced = low + (high - low) * (ratio - low_ratio) / (high_ratio - low_ratio)
+    share = (1 / low_ratio - 1 / ratio) / (1 / low_ratio - 1 / high_ratio)
+    reduced = low + (high - low) * share
     return reduced / sqrt(1 - ratio)
 
 

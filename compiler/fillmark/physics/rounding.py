@@ -15,18 +15,6 @@ WORKING_DIGITS = 60
 """Enough for quotients to be exact where it matters: at a tie."""
 
 
-class Decision(NamedTuple):
-    """The number that was compared, and where it lies: `below` and `above` the limits fail."""
-
-    compared: Decimal
-    side: Literal["below", "within", "above"]
-
-    @property
-    def passes(self) -> bool:
-        """Whether the number lies within the limits."""
-        return self.side == "within"
-
-
 class BorderExample(NamedTuple):
     """A value near a limit, and what becomes of it under a rounding rule and both methods of comparison."""
 
@@ -66,7 +54,7 @@ def decide(
     method: Method,
     increment: Decimal,
     rule: Rule,
-) -> Decision:
+) -> bool:
     """Decide whether a value conforms.
 
     Equation: lower ≤ v ≤ upper, v as it is (absolute) or rounded to the increment first (rounding)
@@ -76,7 +64,7 @@ def decide(
 
     >>> decide(value=Decimal("500.4"), lower=None, upper=Decimal(500), method="rounding",
     ...        increment=Decimal(1), rule="half-even")
-    Decision(compared=Decimal('500'), side='within')
+    True
     """
     if lower is not None and upper is not None and lower > upper:
         raise ValueError(f"lower limit {lower} is above upper limit {upper}")
@@ -84,11 +72,7 @@ def decide(
         value = round_to_increment(value, increment, rule)
     elif method != "absolute":
         raise ValueError(f"no such method of comparison: {method!r}")
-    if lower is not None and value < lower:
-        return Decision(value, "below")
-    if upper is not None and value > upper:
-        return Decision(value, "above")
-    return Decision(value, "within")
+    return (lower is None or value >= lower) and (upper is None or value <= upper)
 
 
 def border_examples(
@@ -111,17 +95,17 @@ def border_examples(
         values = [] if lower is None else [lower - increment / 2]
         values += [] if upper is None else [upper + increment / 2]
     rules: tuple[Rule, ...] = ("half-even", "half-up")
-    examples = []
-    for value in values:
-        for rule in rules:
-            unrounded = decide(
-                value=value, lower=lower, upper=upper, method="absolute", increment=increment, rule=rule
-            )
-            rounded = decide(
-                value=value, lower=lower, upper=upper, method="rounding", increment=increment, rule=rule
-            )
-            examples.append(BorderExample(value, rule, rounded.compared, unrounded.passes, rounded.passes))
-    return tuple(examples)
+    return tuple(
+        BorderExample(
+            value,
+            rule,
+            round_to_increment(value, increment, rule),
+            decide(value=value, lower=lower, upper=upper, method="absolute", increment=increment, rule=rule),
+            decide(value=value, lower=lower, upper=upper, method="rounding", increment=increment, rule=rule),
+        )
+        for value in values
+        for rule in rules
+    )
 
 
 def _check_increment(increment: Decimal) -> None:

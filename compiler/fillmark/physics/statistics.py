@@ -1,7 +1,7 @@
 """Acceptance bands, agreement of determinations, and the uncertainty of a viscosity."""
 
 from collections.abc import Iterable
-from math import hypot, inf, sqrt
+from math import erf, exp, hypot, inf, pi, sqrt
 from typing import Literal, NamedTuple
 
 from fillmark.physics.bounds import above_zero, not_below_zero
@@ -120,6 +120,32 @@ def critical_range(*, n: int, repeatability_sd: float) -> float:
     return critical_range_factor(n) * repeatability_sd
 
 
+def range_exceeded(*, n: int, range_over_sd: float) -> float:
+    """Give the share of sets of determinations whose range exceeds a limit.
+
+    Equation: 1 − n·∫φ(x)·[Φ(x + w) − Φ(x)]^(n−1) dx, by Simpson's rule over x from −9 to 9
+    Symbols: n number of determinations, 1; w range_over_sd, limit over repeatability standard deviation, 1;
+        φ, Φ density and distribution of the standard normal
+    Validity: normal scatter, standard deviation well known; n at least 2
+    Reference: distribution of the range, any text on statistics, from memory
+
+    >>> round(range_exceeded(n=2, range_over_sd=2.77), 3)
+    0.05
+    """
+    if n < 2:
+        raise ValueError(f"a range needs 2 determinations or more, not {n!r}")
+    not_below_zero(range_over_sd=range_over_sd)
+    panels, reach = 120, 9.0
+    step = 2 * reach / panels
+    inside = 0.0
+    for i in range(panels + 1):
+        x = i * step - reach
+        share = (erf((x + range_over_sd) / sqrt(2)) - erf(x / sqrt(2))) / 2
+        weight = 1 if i in (0, panels) else 4 if i % 2 else 2
+        inside += weight * exp(-x * x / 2) * share ** (n - 1)
+    return max(0.0, min(1.0, 1 - n * inside * step / 3 / sqrt(2 * pi)))
+
+
 def uncertainty(*, components: Iterable[Component]) -> Uncertainty:
     """Combine contributions that do not depend on each other.
 
@@ -150,21 +176,21 @@ def budget(
     full_scale: float,
     sensitivity_percent_per_k: float,
     temperature_tolerance: float,
-    repeatability_sd: float,
-    n: int,
+    repeatability_percent: float,
+    replicates: int,
 ) -> Budget:
-    """Give the uncertainty of the mean viscosity of n determinations.
+    """Give the uncertainty of the mean viscosity of some replicates.
 
-    Equation: u_I = (a/100)·η_fs/√3; u_T = η·(s/100)·ΔT/√3; u_r = s_r/√n; U = 2·√(u_I² + u_T² + u_r²)
+    Equation: u_I = (a/100)·η_fs/√3; u_T = η·(s/100)·ΔT/√3; u_r = η·(s_r/100)/√n; U = 2·√(u_I² + u_T² + u_r²)
     Symbols: η viscosity, Pa·s; a accuracy, % of full scale; η_fs full-scale viscosity, Pa·s; s size of the
-        temperature sensitivity, %/K; ΔT tolerance, K; s_r repeatability standard deviation, Pa·s;
-        n determinations, 1
+        temperature sensitivity, %/K; ΔT tolerance, K; s_r repeatability standard deviation, % of the
+        viscosity; n replicates, 1
     Validity: the three do not depend on each other; coefficient and reference liquid not in it
     Reference: JCGM 100, from memory; the choice of the three is common practice
 
     >>> round(budget(
     ...     viscosity=10, accuracy_percent=1, full_scale=20, sensitivity_percent_per_k=2,
-    ...     temperature_tolerance=0.5, repeatability_sd=0.15, n=2).expanded, 3)
+    ...     temperature_tolerance=0.5, repeatability_percent=1.5, replicates=2).expanded, 3)
     0.334
     """
     not_below_zero(
@@ -172,9 +198,9 @@ def budget(
         accuracy_percent=accuracy_percent,
         sensitivity_percent_per_k=sensitivity_percent_per_k,
         temperature_tolerance=temperature_tolerance,
-        repeatability_sd=repeatability_sd,
+        repeatability_percent=repeatability_percent,
     )
-    above_zero(full_scale=full_scale, n=n)
+    above_zero(full_scale=full_scale, replicates=replicates)
     parts = uncertainty(
         components=(
             Component("instrument", accuracy_percent / 100 * full_scale, "rectangular"),
@@ -183,7 +209,7 @@ def budget(
                 viscosity * sensitivity_percent_per_k / 100 * temperature_tolerance,
                 "rectangular",
             ),
-            Component("repeatability", repeatability_sd / sqrt(n)),
+            Component("repeatability", viscosity * repeatability_percent / 100 / sqrt(replicates)),
         )
     )
     instrument, temperature, repeatability = (amount for _, amount in parts.contributions)

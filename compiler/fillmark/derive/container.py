@@ -1,0 +1,276 @@
+"""What follows from the container: clearances, wall, level, immersion, helical travel."""
+
+from fillmark.derive.figuring import Figuring, duration, in_unit, millimetres
+from fillmark.derive.run import last_moment
+from fillmark.derive.setup import fitting_guard
+from fillmark.diagnostics import Path
+from fillmark.model import Guard, Method
+from fillmark.physics import container as vessel
+from fillmark.physics import flow
+from fillmark.quantities import sig
+
+
+def container(f: Figuring) -> None:
+    m = f.method
+    spindle, container, immersion = m.spindle, m.container, m.immersion
+    inside = container.inside_diameter.value
+    source = container.source
+    if immersion.to == "gap":
+        return
+    if spindle.diameter is None:
+        for key in ("side_clearance", "level", "underside", "wall_shift"):
+            f.leave_open(f"container.{key}", f"the dimensions of spindle {spindle.key} are not known")
+        return
+    guard = fitting_guard(m) if m.guarded else None
+    widths = [("side_clearance", "spindle", spindle.diameter)]
+    if guard is not None:
+        widths.append(("guard_clearance", "guard", guard.width))
+    for name, what, width in widths:
+        side = (inside - width.value) / 2
+        f.add(
+            f"container.{name}", f"Clearance between {what} and wall", side, "mm", millimetres(side),
+            "(inside diameter - width) / 2",
+            (("inside diameter", container.inside_diameter.text), ("width", width.text)), source,
+        )  # fmt: skip
+    _wall(f)
+    _level(f, guard)
+    _immersion(f)
+
+
+def _wall(f: Figuring) -> None:
+    m = f.method
+    spindle, container = m.spindle, m.container
+    if not spindle.plain or spindle.diameter is None:
+        return
+    home = m.coefficient.container if m.coefficient is not None else spindle.container
+    if home is None or home not in m.reference.containers:
+        f.leave_open("container.wall_shift", "the container the coefficient holds for is not known")
+        return
+    reference = m.reference.containers[home]
+    shift = flow.cylinder_wall_shift if spindle.kind == "cylinder" else flow.disc_wall_shift
+    radii = (
+        spindle.diameter.value / 2,
+        reference.inside_diameter.value / 2,
+        container.inside_diameter.value / 2,
+    )
+    if radii[2] <= radii[0]:
+        f.leave_open("container.wall_shift", "the spindle does not fit the container")
+        return
+    value = 100 * shift(radius=radii[0], reference_radius=radii[1], container_radius=radii[2])
+    power = "²" if spindle.kind == "cylinder" else "³"
+    note = "" if spindle.kind == "cylinder" else " (order of magnitude)"
+    f.add(
+        "container.wall_shift", f"Shift of the result by the container's wall{note}", value, "%",
+        f"{'+' if value > 0 else ''}{sig(value, 2) if abs(value) >= 0.005 else '0'} %",
+        f"100 · ((1 - (R/Ro_ref){power}) / (1 - (R/Ro){power}) - 1)",
+        (
+            ("R", f"half of {spindle.diameter.text}"),
+            ("Ro_ref", f"half of {reference.inside_diameter.text}, {reference.label}"),
+            ("Ro", f"half of {container.inside_diameter.text}"),
+        ),
+        "coaxial-formula" if spindle.kind == "cylinder" else "project-decision",
+    )  # fmt: skip
+
+
+def submerged_below_top(m: Method) -> tuple[float, float] | None:
+    """Give the height from the spindle's underside to the surface at the mark, and the volume immersed (m, m³).
+
+    None where the immersion is no mark and no cover above the top, or a dimension is not known.
+    """
+    spindle = m.spindle
+    if spindle.diameter is None or spindle.length is None or spindle.shaft_diameter is None:
+        return None
+    if m.immersion.to == "shaft-mark":
+        if spindle.mark_height is None:
+            return None
+        height = spindle.mark_height.value
+    elif m.immersion.to == "above-top" and m.immersion.depth is not None:
+        height = spindle.length.value + m.immersion.depth.value
+    else:
+        return None
+    body = vessel.cylinder_volume(diameter=spindle.diameter.value, length=spindle.length.value)
+    shaft = vessel.cylinder_volume(
+        diameter=spindle.shaft_diameter.value, length=height - spindle.length.value
+    )
+    guard = fitting_guard(m) if m.guarded else None
+    legs = 0.0
+    if guard is not None:
+        legs = 2 * guard.leg_width.value * guard.leg_thickness.value * (height + guard.below_spindle.value)
+    return height, body + shaft + legs
+
+
+def _level(f: Figuring, guard: Guard | None) -> None:
+    m = f.method
+    container = m.container
+    diameter: tuple[str, Path | str] = ("d", f"inside diameter {container.inside_diameter.text}")
+    if m.immersion.to == "depth":
+        _pack(f)
+        return
+    immersed = submerged_below_top(m)
+    if immersed is None:
+        f.leave_open("container.level", f"the dimensions of spindle {m.spindle.key} are not known")
+        return
+    height, displaced = immersed
+    below = guard.below_spindle.value if guard is not None else 0.0
+    clearance = (
+        m.immersion.bottom_clearance.value
+        if m.immersion.bottom_clearance is not None
+        else f.policy("bottom_clearance")
+    )
+    needed = clearance + below + height
+    f.add(
+        "container.level_needed", "Level needed with the spindle in", needed, "mm", millimetres(needed),
+        "bottom clearance + guard below the spindle + underside to surface",
+        (
+            ("bottom clearance", ("immersion", "bottom_clearance") if m.immersion.bottom_clearance else "policy.bottom_clearance"),
+            ("guard below the spindle", guard.below_spindle.text if guard is not None else "no guard"),
+            ("underside to surface", millimetres(height)),
+        ),
+        m.spindle.source,
+    )  # fmt: skip
+    f.add(
+        "container.displaced", "Volume displaced by spindle, shaft and guard", displaced, "mL",
+        in_unit(displaced, "mL", 3), "body + immersed shaft + guard legs",
+        (("spindle", m.spindle.key), ("guard", guard.key if guard is not None else "none")), m.spindle.source,
+    )  # fmt: skip
+    volume = m.sample.volume
+    if volume is None:
+        f.leave_open("container.level", "no sample volume is given")
+        return
+    amounts = (
+        ("level", "Level with the spindle in", 0.0),
+        ("level_lower", "Lowest level with the spindle in", -1.0),
+        ("level_upper", "Highest level with the spindle in", 1.0),
+        ("fill", "Level before the spindle is in", 0.0),
+        ("fill_lower", "Lowest level before the spindle is in", -1.0),
+        ("fill_upper", "Highest level before the spindle is in", 1.0),
+    )
+    for name, title, sign in amounts:
+        level = vessel.fill_level(
+            volume=volume.value.value + sign * volume.tolerance.value,
+            inside_diameter=container.inside_diameter.value,
+            displaced=displaced if name.startswith("level") else 0.0,
+        )
+        f.add(
+            f"container.{name}", title, level, "mm", millimetres(level),
+            "(V + V_displaced) / (π · d² / 4)" if name.startswith("level") else "V / (π · d² / 4)",
+            (("V", ("sample", "volume")), ("V_displaced", "container.displaced"), diameter), "definition",
+        )  # fmt: skip
+    if m.immersion.to == "above-top" and m.spindle.length is not None:
+        # The chamber holds the spindle at its height, so that the level sets the cover above it.
+        f.add(
+            "container.bottom_clearance", "Clearance below the spindle, set by the chamber", clearance, "mm",
+            millimetres(clearance), "given", (("bottom clearance", ("immersion", "bottom_clearance")),), "method",
+        )  # fmt: skip
+        for name, word in (("cover_lower", "Least"), ("cover", ""), ("cover_upper", "Most")):
+            cover = (
+                f.by_key[name.replace("cover", "container.level")].value - clearance - m.spindle.length.value
+            )
+            f.add(
+                f"container.{name}", f"{word} cover above the spindle".strip().capitalize(), cover, "mm",
+                millimetres(cover), "level - bottom clearance - length of the spindle",
+                (("level", name.replace("cover", "container.level")), ("length", m.spindle.length.text)), "definition",
+            )  # fmt: skip
+    else:
+        underside = f.by_key["container.level_lower"].value - height - below
+        f.add(
+            "container.bottom_clearance", f"Least clearance below the {'guard' if guard else 'spindle'}", underside,
+            "mm", millimetres(underside), "lowest level - underside to surface - guard below the spindle",
+            (("lowest level", "container.level_lower"), ("underside to surface", millimetres(height))), "definition",
+        )  # fmt: skip
+    free = container.height.value - f.by_key["container.level_upper"].value
+    f.add(
+        "container.free_board", "Rim above the highest level", free, "mm", millimetres(free),
+        "height - highest level", (("height", container.height.text), ("highest level", "container.level_upper")),
+        "definition",
+    )  # fmt: skip
+    if m.product.density is not None:
+        for sign, name, word in (
+            (-1, "mass_lower", "Lightest"),
+            (0, "mass", ""),
+            (1, "mass_upper", "Heaviest"),
+        ):
+            mass = (volume.value.value + sign * volume.tolerance.value) * m.product.density.value
+            f.add(
+                f"sample.{name}", f"{word} mass of the volume filled".strip().capitalize(), mass, "g",
+                in_unit(mass, "g", 4), "m = ρ · V", (("ρ", ("product", "density")), ("V", ("sample", "volume"))),
+                "definition",
+            )  # fmt: skip
+
+
+def _pack(f: Figuring) -> None:
+    """Follow the spindle down a pack or a beaker on a helical stand."""
+    m = f.method
+    depth = m.container.fill_depth
+    start = m.immersion.depth
+    if depth is None and m.sample.volume is not None:
+        level = vessel.fill_level(
+            volume=m.sample.volume.value.value,
+            inside_diameter=m.container.inside_diameter.value,
+            displaced=0.0,
+        )
+        level_from: Path | str = ("sample", "volume")
+    elif depth is not None:
+        level, level_from = depth.value, f"fill depth {depth.text} of {m.container.label}"
+    else:
+        f.leave_open("container.level", "neither a volume nor the fill depth of the pack is given")
+        return
+    f.add(
+        "container.level", "Depth of product", level, "mm", millimetres(level), "given or V / (π · d² / 4)",
+        (("depth", level_from),), "method",
+    )  # fmt: skip
+    if start is None:
+        f.leave_open("helical.end_depth", "the depth at the start is not given")
+        return
+    rate = m.instrument.rise_rate
+    longest = max(last_moment(s) for s in m.run)
+    travel = 0.0 if rate is None or m.instrument.stand != "helical" else rate.value
+    if m.immersion.direction == "up":
+        travel = -travel
+    end = vessel.helical_path(start_depth=start.value, rate=travel, time=longest)
+    deepest = max(end, start.value)
+    f.add(
+        "helical.end_depth", "Depth at the end of the reading", end, "mm", millimetres(end), "d0 + v · t",
+        (("d0", ("immersion", "depth")), ("v", ("instrument", "rise_rate")), ("t", duration(longest))), "definition",
+    )  # fmt: skip
+    left = level - deepest
+    f.add(
+        "container.bottom_clearance", "Least clearance below the spindle", left, "mm", millimetres(left),
+        "depth of product - deepest point", (("depth of product", "container.level"), ("deepest", millimetres(deepest))),
+        "definition",
+    )  # fmt: skip
+    if m.spindle.wire_diameter is not None and travel:
+        fastest = max(s.speed.value for s in m.run)
+        half_pitch = abs(travel) / (fastest / 60) / 2
+        f.add(
+            "helical.half_pitch", "Travel in half a turn", half_pitch, "mm", millimetres(half_pitch), "v / (2 · N)",
+            (("v", ("instrument", "rise_rate")), ("N", f"{sig(fastest, 3)} rpm")), "rheology-text",
+        )  # fmt: skip
+
+
+def _immersion(f: Figuring) -> None:
+    m = f.method
+    spindle, tolerance = m.spindle, m.immersion.tolerance
+    if m.immersion.to != "shaft-mark" or tolerance is None:
+        return
+    if spindle.diameter is None or spindle.shaft_diameter is None or spindle.length is None:
+        return
+    if spindle.kind == "disc":
+        per_metre = vessel.disc_immersion_effect_per_metre(
+            disc_radius=spindle.diameter.value / 2, shaft_radius=spindle.shaft_diameter.value / 2
+        )
+        formula = "δ · 4π · Rs² / ((32 / 3) · R³)"
+    elif spindle.diameter.value > 2 * spindle.shaft_diameter.value:
+        # A wide cylinder hangs wholly below the surface: only its thin shaft feels the level.
+        per_metre = (spindle.shaft_diameter.value / spindle.diameter.value) ** 2 / spindle.length.value
+        formula = "δ · (Ds / D)² / L"
+    else:
+        per_metre = vessel.cylinder_immersion_effect_per_metre(length=spindle.length.value)
+        formula = "δ / L"
+    effect = 100 * per_metre * tolerance.value
+    f.add(
+        "immersion.effect", "Shift of the result at the edge of the immersion tolerance", effect, "%",
+        f"± {sig(effect, 2)} %", formula,
+        (("δ", ("immersion", "tolerance")), ("R, L", f"{spindle.key}: {spindle.diameter.text}, {spindle.length.text}")),
+        "rheology-text",
+    )  # fmt: skip

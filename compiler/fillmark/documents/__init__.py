@@ -1,0 +1,186 @@
+"""Stage 6: what is printed, as data.
+
+A plan is made from the method, its figures and the phrases alone: no physics, no rules, no HTML. Every number
+in it is already text. The templates decide where each part stands on the page and nothing else.
+"""
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A piece of text; what is strong is a number or a word the eye must find."""
+
+    text: str
+    strong: bool = False
+
+
+Text = tuple[Span, ...]
+"""A line of text in pieces. Nothing in it is markup."""
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """What can go wrong in the step below it."""
+
+    signal: str
+    """CAUTION, WARNING or NOTICE"""
+    text: Text
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """A place to write in."""
+
+    kind: str = "write"
+    """write, time (hours and minutes), clock (with seconds), yes-no, pass-fail, in-out"""
+    unit: str = ""
+    label: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One action. It is ticked where it has no field; a value is the better tick."""
+
+    number: int
+    text: Text
+    limit: Text = ()
+    remark: Text = ()
+    """Smaller, under the limit."""
+    fields: tuple[Field, ...] = ()
+    cautions: tuple[Caution, ...] = ()
+    """They stand above the step and never part from it."""
+    author: str = ""
+    """The author's own words, in Markdown."""
+
+
+@dataclass(frozen=True, slots=True)
+class Steps:
+    """Steps with the headings of their value columns."""
+
+    kind: ClassVar[str] = "steps"
+    columns: tuple[str, ...]
+    steps: tuple[Step, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A labelled place to write in, with the limit beside it."""
+
+    label: Text
+    limit: Text = ()
+    field: Field = Field()  # noqa: RUF009 - frozen
+
+
+@dataclass(frozen=True, slots=True)
+class Entries:
+    """Labelled places to write in, so many in a row."""
+
+    kind: ClassVar[str] = "entries"
+    across: int
+    entries: tuple[Entry, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Hold:
+    """A point at which work stops until someone has signed."""
+
+    kind: ClassVar[str] = "hold"
+    number: int
+    title: str
+    lines: tuple[Text, ...]
+    across: int
+    entries: tuple[Entry, ...]
+    failing: Text = ()
+    """What to do when it does not pass."""
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """A framed note: a title, lines of text and points."""
+
+    kind: ClassVar[str] = "box"
+    title: str
+    lines: tuple[Text, ...] = ()
+    points: tuple[Text, ...] = ()
+    room: bool = False
+    """Whether it is a place to write remarks in."""
+
+
+Cell = Text | Field
+"""What stands in a cell of a table."""
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table: headings, and rows of texts and places to write in."""
+
+    kind: ClassVar[str] = "table"
+    name: str
+    """What it is, for the style sheet: helps, equipment, readings, results, signatures"""
+    headings: tuple[str, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+    notes: tuple[Text, ...] = ()
+    """Lines under it."""
+
+
+Block = Steps | Entries | Hold | Box | Table
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A part of a page under one letter."""
+
+    letter: str
+    title: str
+    blocks: tuple[Block, ...]
+    note: Text = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """One page."""
+
+    number: int
+    sections: tuple[Section, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """What stands at the top of every page."""
+
+    id: str
+    title: str
+    product: str
+    paper: str
+    """What paper this is: Bench checklist, Data sheet"""
+    revision: str
+    effective: str
+    digest: str
+    """The short digest, in two groups."""
+    printed: str
+    """The day it was printed, or nothing where it is to be written in."""
+    valid: str
+    mark: str
+    """What the square code holds: id, revision and the whole digest."""
+    draft: str = ""
+    """The band across a page of a method that is not released."""
+    demonstration: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """A whole paper."""
+
+    kind: str
+    """checklist, data-sheet"""
+    language: str
+    head: Head
+    sides: tuple[Side, ...]
+    foot: tuple[Text, ...]
+
+
+def plain(text: Text) -> str:
+    """Give a text as one string."""
+    return "".join(span.text for span in text)
