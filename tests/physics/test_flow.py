@@ -48,6 +48,12 @@ def test_factor_agrees_with_the_pharmacopoeial_multipliers(coefficient, rpm, mil
     assert millipascal_seconds == pytest.approx(1000 * flow.factor(coefficient=coefficient, rpm=rpm))
 
 
+def test_slips_of_the_factor_and_the_range_by_hand():
+    # 100 Pa·s·rpm at 60 rpm is 16.67 mPa·s a unit, not 20; 1 Pa·s on a full scale of 50 Pa·s is 2 %.
+    assert 16.67 == pytest.approx(1000 * flow.factor(coefficient=100, rpm=60), abs=0.005)
+    assert 2 == pytest.approx(flow.torque_percent(viscosity=1, coefficient=1000, rpm=20))
+
+
 # The range that ISO 2555:1989 states in its scope is 0.02 to 60 000 Pa·s (seen). Its ends are a fifth of the
 # full scale of spindle 1 at 100 rpm on the weakest spring, and spindle 7 at 0.5 rpm on the strongest.
 def test_scope_of_the_standard_comes_out_of_the_coefficients():

@@ -16,7 +16,6 @@ BEAKER = {"radius": 0.04125, "height": 0.0935}
 # Bessel functions and roots -------------------------------------------------------------------------------
 
 
-@settings(deadline=None)  # the first call finds the roots
 @given(x=st.floats(min_value=-3000, max_value=3000))
 def test_bessel_functions_agree_with_scipy(x):
     assert special.j0(x) == pytest.approx(heat.bessel_j0(x), abs=5e-14)
@@ -172,6 +171,7 @@ fouriers = st.floats(min_value=1e-5, max_value=5)
 biots = st.sampled_from([0.1, 1.0, 25.0, INF])
 
 
+@settings(deadline=None)  # the first call finds the roots
 @given(position=positions, early=fouriers, late=fouriers, biot=biots)
 def test_residual_falls_with_time(position, early, late, biot):
     early, late = sorted((early, late))

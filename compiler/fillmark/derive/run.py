@@ -289,8 +289,8 @@ def _uncertainty(f: Figuring, step: Step, key: str, unit: str, full: float, accu
         accuracy_percent=accuracy,
         sensitivity_percent_per_k=sensitivity.value,
         temperature_tolerance=m.temperature.target.tolerance.value,
-        repeatability_sd=repeatability.value / 100 * middle,
-        n=m.replicates.count,
+        repeatability_percent=repeatability.value,
+        replicates=m.replicates.count,
     )
     parts = (
         ("u_instrument", "Standard uncertainty from the instrument", budget.instrument, "a · FSR / 100 / √3",
