@@ -4,10 +4,11 @@ The order matters: first every document that no longer matches its method is tak
 made and swapped in whole. So an interruption leaves papers missing, never wrong.
 """
 
+import os
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 from typing import Protocol
@@ -17,7 +18,16 @@ from fillmark.digest import digest
 from fillmark.documents.checklist import plan_checklist
 from fillmark.documents.data_sheet import plan_data_sheet
 from fillmark.pipeline import Compiled
-from fillmark.publish import place, read_register, sweep, withdraw, write_register
+from fillmark.publish import (
+    Register,
+    place,
+    read_register,
+    sweep,
+    withdraw,
+    withdraw_unknown,
+    write_register,
+)
+from fillmark.workspace import address
 
 PLANS = {"checklist": plan_checklist, "data-sheet": plan_data_sheet}
 
@@ -53,8 +63,7 @@ def documents(compiled: Compiled, order: Order) -> dict[str, bytes]:
     method, figures = compiled.method, compiled.figures
     if method is None or figures is None:
         raise ValueError("a method that did not compile has no documents")
-    from fillmark.printing import pdf  # noqa: PLC0415 - only a PDF needs the system libraries
-    from fillmark.render import render  # noqa: PLC0415
+    from fillmark.render import render  # noqa: PLC0415 - only papers need the templates
 
     mark = digest(method)
     made: dict[str, bytes] = {}
@@ -66,6 +75,8 @@ def documents(compiled: Compiled, order: Order) -> dict[str, bytes]:
             if "html" in order.forms:
                 made[f"{name}.html"] = html.encode()
             if "pdf" in order.forms:
+                from fillmark.printing import pdf  # noqa: PLC0415 - only a PDF needs the system libraries
+
                 made[f"{name}.pdf"] = pdf(html, paper=paper)
     return made
 
@@ -73,8 +84,8 @@ def documents(compiled: Compiled, order: Order) -> dict[str, bytes]:
 def build(compiled: Sequence[Compiled], out: Path, order: Order, *, progress: bool = False) -> Result:
     """Build all clean methods into `out`; those with errors lose the documents of an earlier build.
 
-    Files that cannot be written and a missing PDF library are told in `Result.problems`; what is finished
-    stays.
+    What cannot be written is told in `Result.problems`; the other methods are still built. Where the
+    libraries for PDF are missing, HTML is made all the same.
     """
     from fillmark.printing import PrintingUnavailable  # noqa: PLC0415
 
@@ -94,35 +105,62 @@ def build(compiled: Sequence[Compiled], out: Path, order: Order, *, progress: bo
                 continue
             bar.advance(one.method.id)
             try:
-                made = documents(one, order)
-                result.written.extend(place(out, one.method.id, made))
-                register[str(Path(one.file).resolve())] = {
-                    "id": one.method.id,
-                    "digest": digest(one.method),
-                    "made_with": __version__,
-                    "files": sorted(made),
-                }
-                write_register(out, register)
+                _build_one(one, out, register, order, result)
             except PrintingUnavailable as error:
                 result.problems.append(str(error))
-                return result
+                order = replace(order, forms=tuple(f for f in order.forms if f != "pdf"))
+                _build_one(one, out, register, order, result)
             except OSError as error:
                 result.problems.append(f"{out / one.method.id} cannot be written: {error.strerror}.")
-                return result
     return result
 
 
+def _build_one(one: Compiled, out: Path, register: Register, order: Order, result: Result) -> None:
+    method = one.method
+    if method is None or not order.forms:
+        return
+    source = _source(one.file, out)
+    other = next((s for s, e in register.items() if e["id"] == method.id and s != source), None)
+    if other is not None:
+        result.problems.append(
+            f"{one.file} is not built: the papers of {method.id} in {out} were made from {out / other}. "
+            "Build both files together to see which of them is right."
+        )
+        return
+    made = documents(one, order)
+    before = register.get(source, {}).get("files", ())
+    result.withdrawn.extend(f"{method.id}/{name}" for name in before if name not in made)
+    # Noted before the papers stand, so that no paper ever stands without its source being known.
+    register[source] = {
+        "id": method.id,
+        "digest": digest(method),
+        "made_with": __version__,
+        "files": sorted(made),
+    }
+    write_register(out, register)
+    result.written.extend(place(out, method.id, made))
+
+
 def _withdraw_outdated(
-    compiled: Sequence[Compiled], out: Path, register: dict[str, dict[str, object]], result: Result
+    compiled: Sequence[Compiled], out: Path, register: Register, result: Result
 ) -> None:
-    current = {str(Path(c.file).resolve()): c for c in compiled}
+    current = {_source(c.file, out): c for c in compiled}
     for source in list(register):
         one = current.get(source)
         if one is None:
-            if not Path(source).is_file():
+            if not (out / source).is_file():
                 result.withdrawn.extend(withdraw(out, register, source))
         elif not one.clean or one.method is None or register[source].get("digest") != digest(one.method):
             result.withdrawn.extend(withdraw(out, register, source))
+    result.withdrawn.extend(withdraw_unknown(out, register))
+
+
+def _source(file: str, out: Path) -> str:
+    """Name a method file as seen from the out folder, so that a laboratory's folder can be moved as a whole."""
+    try:
+        return Path(os.path.relpath(address(file), address(out))).as_posix()
+    except ValueError:
+        return address(file)  # on another drive
 
 
 class _Silent:

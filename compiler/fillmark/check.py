@@ -26,13 +26,17 @@ class Checked:
     """(code, waiver, message, ways out)"""
 
 
+def _same_person(one: str | None, other: str) -> bool:
+    return one is not None and "".join(one.split()).casefold() == "".join(other.split()).casefold()
+
+
 def _fault(waiver: Waiver, rule: Rule | None, method: Method, figures: Figures, today: date | None) -> str | None:
     """Say why a waiver does not hold, or None where it does."""
     if rule is None:
         return f"There is no rule {waiver.rule}."
     if not rule.waivable:
         return f"{rule.code} {rule.slug} cannot be waived: it is a contradiction, an impossibility or a matter of safety."
-    if waiver.approved_by == method.people.author:
+    if _same_person(waiver.approved_by, method.people.author):
         return f"{waiver.approved_by} wrote the method and cannot approve its waiver."
     if today is not None and waiver.expires is not None and waiver.expires < today:
         return f"The waiver of {rule.code} expired on {waiver.expires}."

@@ -1,53 +1,67 @@
 """Which other spring, speed or spindle of the laboratory would do for a step.
 
-A way out that a finding offers must be one the laboratory has and must itself pass. The candidates here are
-filtered by what stands in the inventory and by the window, the clock, the flow and the instrument's share of
-the specification, then ranked: a spring change first, since it leaves the flow as it is.
+A way out that a finding offers must be one the laboratory has and must itself pass. So a candidate is
+something an instrument of the inventory can be set to, and it goes through the same window, clock, flow and
+instrument's share as the method did; a spindle or a spring is changed for the whole run, so every step has to
+pass with it. The rest is ranked: few changes before many, and a spring before a speed or a spindle, since it
+leaves the flow as it is.
 """
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from math import log
 
-from fillmark.derive.figuring import percent
-from fillmark.derive.run import expected_limits, last_moment, read_time
-from fillmark.derive.setup import coefficient_on
+from fillmark.derive.figuring import duration, percent
+from fillmark.derive.run import expected_limits
+from fillmark.derive.setup import coefficient_on, fitting_guard
 from fillmark.model import Instrument, Method, Spindle, Spring, Step
+from fillmark.physics import container as vessel
 from fillmark.physics import flow
 from fillmark.physics import spring as torsion
-from fillmark.quantities import sig
+from fillmark.quantities import brief
 
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """One spring, spindle and speed that would pass, with its torque at the limits (%)."""
+    """One spring, spindle and speed that would pass for a step, with its torque at the limits (%)."""
 
     spring: Spring
     spindle: Spindle
     rpm: float
-    torque_lower: float
-    torque_upper: float
+    torque_lower: float | None
+    torque_upper: float | None
     changes: tuple[str, ...]
     """Which of spring, speed, spindle differ from the method."""
+    comfortable: bool
+    """Whether torque and flow would bring no warning and no advice either."""
+    in_time: bool
+    """Whether the step's own moment of reading still suits."""
+    instruments: tuple[Instrument, ...]
+    """Those of the laboratory that can be set to it."""
 
 
-_SPEEDS = (0.1, 0.2, 0.3, 0.5, 0.6, 1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 120, 150, 200)
-"""Round speeds tried on an instrument that sets any."""
+_ROUNDEST = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0)
+_ROUND = (0.3, 0.6, 1.5, 2.5, 3.0, 4.0, 6.0, 8.0, 12.0, 15.0, 25.0, 30.0, 40.0, 60.0, 80.0, 120.0, 150.0)
+"""Speeds (rpm) tried on an instrument that sets any; those above come first."""
+
+_ORDER = (
+    ("spring",), ("speed",), ("spindle",), ("spring", "speed"), ("spring", "spindle"), ("speed", "spindle"),
+    ("spring", "speed", "spindle"),
+)  # fmt: skip
 
 
 def eligible(m: Method, spring: str | None = None) -> list[Instrument]:
-    """List the laboratory's instruments with the method's readout and coupling, and this spring (or its own)."""
+    """List the instruments of the laboratory that are as the method asks, with this spring (or its own)."""
     wanted = spring or m.instrument.spring.key
     return [
-        i for i in m.reference.instruments.values()
-        if i.spring == wanted and i.readout == m.instrument.readout and i.coupling == m.instrument.coupling.key
-        and i.suspension in m.reference.springs[wanted].suspensions
+        i
+        for i in m.reference.instruments.values()
+        if i.spring == wanted
+        and i.readout == m.instrument.readout
+        and i.coupling == m.instrument.coupling.key
+        and i.suspension == m.instrument.suspension
         and (i.stand == "helical" or m.instrument.stand != "helical")
-    ]  # fmt: skip
-
-
-def _speeds(instruments: list[Instrument], own: float) -> list[float]:
-    tried = {*_SPEEDS, own, *(s for i in instruments for s in i.speeds)}
-    return sorted(s for s in tried if any(i.has_speed(s) for i in instruments))
+    ]
 
 
 def guard_suits(m: Method, spindle: Spindle, spring: Spring) -> bool:
@@ -59,122 +73,271 @@ def guard_suits(m: Method, spindle: Spindle, spring: Spring) -> bool:
     return spindle.guard == "not-applicable"
 
 
-def _candidates(m: Method, step: Step) -> Iterator[tuple[Spring, Spindle, float]]:
+def _hangs(m: Method, spindle: Spindle) -> bool:
+    """Whether another spindle would hang clear of the wall and of the bottom in the container as filled."""
+    if not spindle.plain:
+        return spindle.kind == m.spindle.kind
+    if spindle.diameter is None or spindle.mark_height is None or m.immersion.to != "shaft-mark":
+        return False
+    policy = m.reference.policy
+    guard = fitting_guard(m) if m.guarded else None
+    if (m.container.inside_diameter.value - spindle.diameter.value) / 2 < policy["side_clearance"]:
+        return False
+    if m.sample.volume is None:
+        return True
+    lowest = vessel.fill_level(
+        volume=m.sample.volume.value.value - m.sample.volume.tolerance.value,
+        inside_diameter=m.container.inside_diameter.value,
+    )
+    asked = m.immersion.bottom_clearance
+    clearance = asked.value if asked is not None else policy["bottom_clearance"]
+    below = guard.below_spindle.value if guard is not None else 0.0
+    return lowest >= clearance + below + spindle.mark_height.value
+
+
+def _coefficient(m: Method, spring: Spring, spindle: Spindle) -> float:
+    own = m.coefficient if spindle.key == m.spindle.key else None
+    here = own.full_scale.value if own is not None else coefficient_on(m, spindle)
+    return flow.coefficient_on_spring(
+        coefficient=here,
+        reference_torque=m.instrument.spring.full_scale.value,
+        torque=spring.full_scale.value,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Fit:
+    """How a step fares: torque at the limits (%), whether torque and flow are well, and whether the clock is."""
+
+    torque_lower: float | None
+    torque_upper: float | None
+    comfortable: bool
+    in_time: bool
+
+
+def _fit(m: Method, step: Step, spring: Spring, spindle: Spindle, rpm: float) -> _Fit | None:
+    """Judge one step on a spring, spindle and speed; None where a rule would call it an error."""
+    policy = m.reference.policy
+    lower, upper, _ = expected_limits(m, step)
+    coefficient = _coefficient(m, spring, spindle)
+    extra = spindle.accessory_accuracy
+    accuracy = m.instrument.accuracy.value if m.instrument.accuracy else policy["instrument_accuracy"]
+    accuracy += extra.value if extra is not None else 0.0
+    sensitivity = m.product.temperature_sensitivity
+    errors = {
+        "sensitivity_percent_per_k": 0.0 if sensitivity is None else sensitivity.value,
+        "temperature_tolerance": m.temperature.target.tolerance.value,
+        "accuracy_percent": accuracy,
+    }
+    comfortable = True
+    low = high = None
+    if lower is not None:
+        low = flow.torque_percent(viscosity=lower, coefficient=coefficient, rpm=rpm)
+        if flow.lowest_torque(torque_percent=low, **errors) < policy["torque_floor"]:
+            return None
+        room = low / (1 + policy["headroom"] / 100) >= policy["torque_floor"]
+        comfortable = comfortable and room and low >= policy["torque_preferred"]
+    if upper is not None:
+        high = flow.torque_percent(viscosity=upper, coefficient=coefficient, rpm=rpm)
+        if flow.highest_torque(torque_percent=high, **errors) > policy["torque_ceiling"]:
+            return None
+        comfortable = comfortable and high * (1 + policy["headroom"] / 100) <= policy["torque_ceiling"]
+    if low is not None and high is not None:
+        limit = m.limit(step.name)
+        aim = (low + high) / 2
+        if limit is not None and limit.target is not None:
+            aim = flow.torque_percent(viscosity=limit.target.value, coefficient=coefficient, rpm=rpm)
+        comfortable = comfortable and policy["best_zone_lower"] <= aim <= policy["best_zone_upper"]
+        if limit is not None:
+            ratio = (high - low) / 2 / accuracy
+            if ratio < policy["instrument_ratio_error"]:
+                return None
+            comfortable = comfortable and ratio >= policy["instrument_ratio_warning"]
+    in_time = _clock(m, step, high, rpm)
+    calm = _laminar(m, spindle, lower, rpm)
+    if calm is None or in_time is None or (not in_time and _strikes_the_bottom(m, rpm)):
+        return None
+    return _Fit(low, high, comfortable and calm, in_time)
+
+
+def reading_moment(step: Step, rpm: float) -> float | None:
+    """Give the time from motor start to the reading at a speed (s): turns lead, for they move with it."""
+    if step.read.revolutions is not None:
+        return torsion.time_for_revolutions(rpm=rpm, revolutions=step.read.revolutions.value)
+    at = step.read.after or step.read.steady_at_most
+    return None if at is None else at.value
+
+
+def _clock(m: Method, step: Step, torque_upper: float | None, rpm: float) -> bool | None:
+    """Judge the moment of reading: None before the spring has wound up, False before what custom waits."""
+    policy = m.reference.policy
+    moment = reading_moment(step, rpm)
+    if moment is None or torque_upper is None:
+        return True
+    angle = m.instrument.full_scale_angle
+    need = torsion.wind_up_time(
+        torque_percent=torque_upper,
+        full_scale_angle_deg=angle.value if angle is not None else policy[f"angle_{m.instrument.readout}"],
+        rpm=rpm,
+        residual=policy["wind_up_residual"] / 100,
+    )
+    if moment < need:
+        return None
+    window = step.read.average.value if step.read.average is not None else 0.0
+    turns = torsion.revolutions(rpm=rpm, time=moment + window)
+    averaged = torsion.revolutions(rpm=rpm, time=window)
+    whole = window == 0 or abs(averaged - max(1, round(averaged))) <= policy["averaging_share"] / 100
+    custom = step.read.steady_change is not None or turns >= policy["revolutions"] * (1 - 1e-9)
+    return custom and whole
+
+
+def _strikes_the_bottom(m: Method, rpm: float) -> bool:
+    """Whether a spindle that travels down would be too deep after the customary turns at a speed."""
+    rate, start, depth = m.instrument.rise_rate, m.immersion.depth, m.container.fill_depth
+    if m.instrument.stand != "helical" or rate is None or start is None or depth is None:
+        return False
+    if m.immersion.direction == "up":
+        return False
+    policy, asked = m.reference.policy, m.immersion.bottom_clearance
+    clearance = asked.value if asked is not None else policy["bottom_clearance"]
+    wait = torsion.time_for_revolutions(rpm=rpm, revolutions=policy["revolutions"])
+    end = vessel.helical_path(start_depth=start.value, rate=rate.value, time=wait)
+    return end + clearance > depth.value
+
+
+def _laminar(m: Method, spindle: Spindle, viscosity: float | None, rpm: float) -> bool | None:
+    """Judge the flow at the lower limit: None where it is surely not laminar, False where it may not be."""
+    policy, density = m.reference.policy, m.product.density
+    if viscosity is None or density is None or spindle.diameter is None:
+        return True
+    radius = spindle.diameter.value / 2
+    if spindle.kind in ("chamber-cylinder", "coaxial-cylinder"):
+        outer = m.container.inside_diameter.value / 2
+        if outer <= radius:
+            return None
+        least = flow.taylor_minimum_viscosity(
+            density=density.value, rpm=rpm, inner_radius=radius, outer_radius=outer
+        )
+        return None if least >= viscosity else least < policy["vortex_share"] / 100 * viscosity
+    if spindle.kind == "cone":
+        return True
+    number = flow.disc_reynolds(density=density.value, rpm=rpm, radius=radius, viscosity=viscosity)
+    return None if number > policy["reynolds_error"] else number <= policy["reynolds_warning"]
+
+
+def _speeds(instruments: list[Instrument], own: float) -> list[float]:
+    tried = {*_ROUNDEST, *_ROUND, own, *(s for i in instruments for s in i.speeds)}
+    return sorted(s for s in tried if any(i.has_speed(s) for i in instruments))
+
+
+def _candidates(m: Method, step: Step) -> Iterator[tuple[Spring, Spindle, float, tuple[Instrument, ...]]]:
     for spring in m.reference.springs.values():
-        instruments = eligible(m, spring.key)
+        others = [s.speed.value for s in m.run if s is not step]
+        instruments = [i for i in eligible(m, spring.key) if all(i.has_speed(rpm) for rpm in others)]
         if not instruments:
             continue
         speeds = _speeds(instruments, step.speed.value)
         for spindle in m.reference.spindles.values():
-            same_container = spindle.container == m.spindle.container
-            if spring.key not in spindle.springs or not same_container or spindle.relative != m.spindle.relative:
+            alike = spindle.container == m.spindle.container and spindle.relative == m.spindle.relative
+            if spring.key not in spindle.springs or not alike or not guard_suits(m, spindle, spring):
                 continue
-            if not guard_suits(m, spindle, spring):
+            if spindle.key != m.spindle.key and not _hangs(m, spindle):
                 continue
             for rpm in speeds:
-                yield spring, spindle, rpm
-
-
-def _coefficient(m: Method, spring: Spring, spindle: Spindle) -> float:
-    own = m.coefficient
-    here = m.instrument.spring.full_scale.value
-    base = own.full_scale.value if own is not None and spindle.key == m.spindle.key else coefficient_on(m, spindle)
-    return base * spring.full_scale.value / here
+                yield spring, spindle, rpm, tuple(i for i in instruments if i.has_speed(rpm))
 
 
 def alternatives(m: Method, step: Step) -> list[Choice]:
-    """List the combinations that pass for this step, best first; the method's own is not among them.
+    """List the combinations that pass, best first; what the method has now is not among them.
 
-    Each passes the torque window in the worst case, the wind-up by the step's own clock, the secondary-flow
-    limit and the instrument's share of the specification, and can be set on an instrument of the laboratory.
+    None of them would be called an error: torque window in the worst case, wind-up by the step's own clock,
+    laminar flow, and the instrument's share of the specification, at this step and, where the spindle or the
+    spring changes, at every other one. Empty where the step has no limits to judge by.
     """
-    policy = m.reference.policy
     lower, upper, _ = expected_limits(m, step)
-    if lower is None or upper is None:
+    if lower is None and upper is None:
         return []
-    sensitivity = m.product.temperature_sensitivity
-    accuracy = m.instrument.accuracy.value if m.instrument.accuracy else policy["instrument_accuracy"]
-    angle = m.instrument.full_scale_angle
-    degrees = angle.value if angle is not None else policy[f"angle_{m.instrument.readout}"]
     found: list[Choice] = []
-    for spring, spindle, rpm in _candidates(m, step):
-        changes = tuple(
-            name
-            for name, differs in (
-                ("spring", spring.key != m.instrument.spring.key),
-                ("speed", rpm != step.speed.value),
-                ("spindle", spindle.key != m.spindle.key),
-            )
-            if differs
-        )
+    for spring, spindle, rpm, instruments in _candidates(m, step):
+        differs = {
+            "spring": spring.key != m.instrument.spring.key,
+            "speed": rpm != step.speed.value,
+            "spindle": spindle.key != m.spindle.key,
+        }
+        changes = tuple(name for name, changed in differs.items() if changed)
         if not changes:
             continue
-        coefficient = _coefficient(m, spring, spindle)
-        share = accuracy + (spindle.accessory_accuracy.value if spindle.accessory_accuracy else 0.0)
-        limits = flow.torque_limits(
-            lower=lower,
-            upper=upper,
-            coefficient=coefficient,
-            rpm=rpm,
-            sensitivity_percent_per_k=0.0 if sensitivity is None else sensitivity.value,
-            temperature_tolerance=m.temperature.target.tolerance.value,
-            accuracy_percent=share,
-        )
-        if limits.lower_worst < policy["torque_floor"] or limits.upper_worst > policy["torque_ceiling"]:
+        fits = [_fit(m, step, spring, spindle, rpm)]
+        if differs["spring"] or differs["spindle"]:
+            fits += [_fit(m, s, spring, spindle, s.speed.value) for s in m.run if s is not step]
+        passing = [f for f in fits if f is not None]
+        if len(passing) < len(fits):
             continue
-        half = (upper - lower) / 2
-        full = flow.full_scale_viscosity(coefficient=coefficient, rpm=rpm)
-        if half / (full * share / 100) < policy["instrument_ratio_error"]:
-            continue
-        clock = read_time(step) if step.read.revolutions is None else None
-        need = torsion.wind_up_time(
-            torque_percent=limits.upper, full_scale_angle_deg=degrees, rpm=rpm,
-            residual=policy["wind_up_residual"] / 100,
-        )  # fmt: skip
-        if need > (clock if clock is not None else max(last_moment(step), need)):
-            continue
-        if spindle.plain and spindle.diameter is not None and m.product.density is not None:
-            number = flow.disc_reynolds(
-                density=m.product.density.value, rpm=rpm, radius=spindle.diameter.value / 2, viscosity=lower
+        found.append(
+            Choice(
+                spring,
+                spindle,
+                rpm,
+                passing[0].torque_lower,
+                passing[0].torque_upper,
+                changes,
+                all(f.comfortable for f in passing),
+                all(f.in_time for f in passing),
+                instruments,
             )
-            if number > policy["reynolds_error"]:
-                continue
-        found.append(Choice(spring, spindle, rpm, limits.lower, limits.upper, changes))
-    return sorted(found, key=lambda c: _rank(m, c))
+        )
+    return sorted(found, key=lambda c: _rank(step, c))
 
 
-def _rank(m: Method, choice: Choice) -> tuple[float, ...]:
-    policy = m.reference.policy
-    order = {("spring",): 0.0, ("speed",): 0.0, ("spindle",): 1.0, ("spring", "speed"): 2.0}.get(choice.changes, 3.0)
-    comfortable = choice.torque_lower >= policy["torque_preferred"] and choice.torque_upper * (
-        1 + policy["headroom"] / 100
-    ) <= policy["torque_ceiling"]
-    middle = (choice.torque_lower + choice.torque_upper) / 2
-    # A spring change leaves the flow as it is, so it stands before a speed change of equal comfort.
-    return (order, 0.0 if comfortable else 1.0, 0.0 if choice.changes == ("spring",) else 1.0, abs(middle - 55.0))
+def _rank(step: Step, choice: Choice) -> tuple[float, ...]:
+    torques = [t for t in (choice.torque_lower, choice.torque_upper) if t is not None]
+    return (
+        0.0 if choice.comfortable else 1.0,
+        float(_ORDER.index(choice.changes)),
+        0.0 if choice.in_time else 1.0,
+        0.0 if choice.rpm in (*_ROUNDEST, step.speed.value) else 1.0,
+        abs(log(choice.rpm / step.speed.value)),
+        abs(sum(torques) / len(torques) - 55.0),
+    )
 
 
-def sentence(m: Method, choice: Choice) -> str:
+def sentence(m: Method, step: Step, choice: Choice) -> str:
     """Say a choice as a way out: what to use, the torque it gives, and what it does to the result."""
+    rpm = brief(choice.rpm, 3)
     parts = {
-        "spring": f"spring {choice.spring.key}",
-        "speed": f"{sig(choice.rpm, 3)} rpm",
+        "spring": f"spring {choice.spring.key} ({choice.instruments[0].label})",
+        "speed": f"{rpm} rpm",
         "spindle": f"spindle {choice.spindle.key}",
     }
-    what = ", ".join(parts[c] for c in choice.changes)
-    text = f"Use {what}: {percent(choice.torque_lower)} at the lower limit, {percent(choice.torque_upper)} at the upper"
+    torques = " and ".join(
+        f"{percent(torque)} at the {which} limit"
+        for which, torque in (("lower", choice.torque_lower), ("upper", choice.torque_upper))
+        if torque is not None
+    )
+    text = f"Use {', '.join(parts[c] for c in choice.changes)}: {torques}"
+    if "speed" in choice.changes and step.read.revolutions is not None and step.read.after is not None:
+        moment = reading_moment(step, choice.rpm)
+        text += f", read after {duration(moment or 0.0)}, which is {step.read.revolutions.text}"
+    elif not choice.in_time:
+        turns = m.reference.policy["revolutions"]
+        wait = torsion.time_for_revolutions(rpm=choice.rpm, revolutions=turns)
+        text += f", read after {duration(wait)}, which is {brief(turns)} rev"
     if choice.changes == ("spring",):
-        return text + "; the flow stays as it is."
+        return f"{text}; the flow stays as it is."
     if m.product.newtonian:
-        return text + "."
-    return text + "; that makes another property, so the limits are set anew."
+        return f"{text}; a Newtonian product keeps its limits."
+    return f"{text}; the flow is another one, so the limits are set anew."
 
 
-def ways_out(m: Method, step: Step, count: int = 2) -> tuple[str, ...]:
-    """Give the best ways out for a step, of different sorts where there are such."""
-    chosen: list[Choice] = []
-    rest = alternatives(m, step)
-    while rest and len(chosen) < count:
-        chosen.append(rest[0])
-        rest = [c for c in rest if c.changes != rest[0].changes]
-    return tuple(sentence(m, c) for c in chosen)
+def ways_out(m: Method, step: Step, *otherwise: str, comfortable: bool = False) -> tuple[str, str]:
+    """Give two ways out for a step: the best choices of different sorts, then those of `otherwise`.
+
+    `comfortable` admits only choices that would bring no warning either; `otherwise` holds two at least.
+    """
+    best: dict[tuple[str, ...], Choice] = {}
+    for choice in alternatives(m, step):
+        if choice.comfortable or not comfortable:
+            best.setdefault(choice.changes, choice)
+    said = [sentence(m, step, choice) for choice in best.values()][:2]
+    first, second = (*said, *otherwise)[:2]
+    return first, second

@@ -1,28 +1,42 @@
 """The command line: `fillmark check | build | explain | new | doctor | completion`.
 
-Exit codes: 0 nothing found, 1 findings, 2 wrong use or files that cannot be read, 3 a fault of Fillmark.
+Exit codes: 0 nothing found, 1 findings, 2 wrong use or files that cannot be read or written, 3 a fault of
+Fillmark, 130 stopped from the keyboard.
 Imports that cost time (templates, PDF, progress) wait until a command needs them.
 """
 
+import codecs
+import errno
 import os
 import sys
 import traceback
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from datetime import date
+from io import TextIOWrapper
 from pathlib import Path
 
-import click
+try:
+    import click
 
-from fillmark import __version__
-from fillmark.diagnostics import Diagnostic, Severity
-from fillmark.model import Reference
-from fillmark.pipeline import Compiled, compile_method, used_twice
-from fillmark.reference import load
-from fillmark.report import as_json
-from fillmark.terminal import colour_wanted, render
-from fillmark.workspace import find_workspace, method_files
+    from fillmark import __version__
+    from fillmark.diagnostics import Diagnostic, Severity
+    from fillmark.locate import shared_folder
+    from fillmark.model import Reference
+    from fillmark.pipeline import Compiled, compile_method, used_twice
+    from fillmark.read import read
+    from fillmark.reference import load
+    from fillmark.report import as_json
+    from fillmark.terminal import HasLines, colour_wanted, plain_ascii, render
+    from fillmark.workspace import CODES as UNREADABLE
+    from fillmark.workspace import find_workspace, method_files, read_method, unreadable
+except ImportError as error:
+    sys.stderr.write(f"fillmark cannot start: {error}.\nWhat is missing is told by: python -m fillmark.doctor\n")
+    raise SystemExit(2) from error
 
 CLEAN, FINDINGS, USAGE, OUR_FAULT = 0, 1, 2, 3
+INTERRUPTED = 130
+"""128 and the number of the interrupt signal, as shells count."""
 
 _today = click.option(
     "--today", type=click.DateTime(["%Y-%m-%d"]), default=None, metavar="DATE",
@@ -41,20 +55,42 @@ def cli() -> None:
     """Check viscosity test methods and compile them into bench paper."""
 
 
-def _reference(workspace: Path | None, paths: Sequence[Path]) -> Reference:
+def _put(text: str | bytes, *, err: bool = False, colour: bool = False) -> None:
+    """Write a line; once the reader (head, a pager) has gone, the run goes on in silence.
+
+    So the exit code holds, and a failed check is not taken for a passed one.
+    """
+    stream = sys.stderr if err else sys.stdout
+    try:
+        click.echo(text, err=err, color=colour)
+    except OSError as error:
+        # What is left in the buffer would fail once more when the interpreter ends.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+        if error.errno != errno.EPIPE:
+            raise click.ClickException(f"The output cannot be written: {error.strerror}.") from error
+
+
+def _reference(workspace: Path | None, paths: Sequence[Path], form: str = "text") -> Reference:
     """Load the reference data for these paths; ends the run with its diagnostics if it is faulty."""
+    if workspace is not None and find_workspace(workspace) != workspace.resolve():
+        raise click.UsageError(f"{workspace} is no workspace: it has no shared/ with reference data in it.")
     home = workspace or find_workspace(paths[0] if paths else Path())
     reference, found = load(home)
     if reference is None:
-        _print_text(found, {}, files=0)
-        click.echo("The reference data must be right before any method can be judged.", err=True)
+        folders = {"shipped": shared_folder(), "shared": (home or Path()) / "shared"}
+        named = {d.file: folders[d.file.partition("/")[0]] / d.file.partition("/")[2] for d in found}
+        _tell(found, _read_again(named), files=len(named), form=form)
+        _put("The reference data must be right before any method can be judged.", err=True)
         raise SystemExit(USAGE)
     return reference
 
 
 def _inputs(paths: tuple[Path, ...]) -> list[Path]:
     given = paths or ((Path("methods"),) if Path("methods").is_dir() else ())
-    files = method_files(given)
+    try:
+        files = method_files(given)
+    except OSError as error:
+        raise click.UsageError(f"The folder {error.filename} cannot be looked into: {error.strerror}.") from error
     if not files:
         where = ", ".join(str(p) for p in given) or "this folder (there is no methods/ in it)"
         raise click.UsageError(f"No method files (*.yaml) in {where}. Name a file or a folder, or start one: fillmark new")
@@ -65,24 +101,31 @@ def _compiled(files: Sequence[Path], reference: Reference, today: date | None) -
     done = []
     for file in files:
         try:
-            data = file.read_bytes()
+            data = read_method(file)
         except OSError as error:
-            raise click.UsageError(f"{file} cannot be read: {error.strerror}.") from error
+            done.append(Compiled(str(file), (unreadable(file, error),)))
+            continue
         done.append(compile_method(data, str(file), reference, today=today))
     return used_twice(done)
 
 
 def _ascii_wanted(encoding: str | None) -> bool:
-    return bool(os.environ.get("FILLMARK_ASCII")) or (encoding or "ascii").lower().replace("-", "") != "utf8"
+    return (encoding or "ascii").lower().replace("-", "") != "utf8"
 
 
-def _print_text(diagnostics: Sequence[Diagnostic], sources: dict[str, object], *, files: int) -> None:
+def _tell(
+    diagnostics: Sequence[Diagnostic], texts: Mapping[str, HasLines], *, files: int, form: str = "text"
+) -> None:
+    if form == "json":
+        # JSON is UTF-8 whatever the terminal is (RFC 8259, section 8.1).
+        _put(as_json(diagnostics, files).encode())
+        return
     width = min(_terminal_width(), 110)
+    colour = colour_wanted(sys.stdout, os.environ)
     text = render(
-        diagnostics, sources, colour=colour_wanted(sys.stdout, os.environ),
-        ascii_only=_ascii_wanted(sys.stdout.encoding), width=width, files=files,
+        diagnostics, texts, colour=colour, ascii_only=_ascii_wanted(sys.stdout.encoding), width=width, files=files,
     )  # fmt: skip
-    click.echo(text)
+    _put(text, colour=colour)
 
 
 def _terminal_width() -> int:
@@ -92,6 +135,8 @@ def _terminal_width() -> int:
 
 
 def _code(diagnostics: Sequence[Diagnostic], least: Severity) -> int:
+    if any(d.code in UNREADABLE for d in diagnostics):
+        return USAGE
     return FINDINGS if any(d.severity >= least and d.waived_by is None for d in diagnostics) else CLEAN
 
 
@@ -107,14 +152,26 @@ def _code(diagnostics: Sequence[Diagnostic], least: Severity) -> int:
 def check_command(paths: tuple[Path, ...], workspace: Path | None, today: object, form: str, fail_on: str) -> None:
     """Check methods: files, or folders with all YAML below them (methods/ unless named)."""
     files = _inputs(paths)
-    reference = _reference(workspace, files)
+    reference = _reference(workspace, files, form)
     done = _compiled(files, reference, _day(today))
     found = [d for c in done for d in c.diagnostics]
-    if form == "json":
-        click.echo(as_json(found, len(files)))
-    else:
-        _print_text(found, {c.file: c.source for c in done if c.source is not None}, files=len(files))
+    _tell(found, _texts(done), files=len(files), form=form)
     raise SystemExit(_code(found, Severity[fail_on.upper()]))
+
+
+def _texts(done: Sequence[Compiled]) -> dict[str, HasLines]:
+    """Give the lines of every file, for excerpts."""
+    texts: dict[str, HasLines] = {c.file: c.source for c in done if c.source is not None}
+    return texts | _read_again({c.file: Path(c.file) for c in done if c.source is None})
+
+
+def _read_again(files: Mapping[str, Path]) -> dict[str, HasLines]:
+    """Read faulty files once more: what is no YAML still has lines to be shown."""
+    texts: dict[str, HasLines] = {}
+    for name, file in files.items():
+        with suppress(OSError):
+            texts[name] = read(read_method(file), name)
+    return texts
 
 
 def _day(today: object) -> date:
@@ -144,7 +201,7 @@ def build_command(
     done = _compiled(files, reference, _day(today))
     found = [d for c in done for d in c.diagnostics]
     if found:
-        _print_text(found, {c.file: c.source for c in done if c.source is not None}, files=len(files))
+        _tell(found, _texts(done), files=len(files))
     papers = ("A4", "Letter") if paper == "both" else (reference.policy.choices["paper"] if paper == "policy" else paper,)
     order = Order(
         papers=papers,
@@ -154,17 +211,17 @@ def build_command(
     )
     result = build(done, out, order, progress=_progress())
     for name in result.withdrawn:
-        click.echo(f"taken away: {out / name} (it no longer matches its method)", err=True)
+        _put(f"taken away: {out / name} (no longer what its method gives)", err=True)
     for problem in result.problems:
-        click.echo(f"error: {problem}", err=True)
+        _put(f"error: {problem}", err=True)
     for path in result.written:
-        click.echo(path)
+        _put(str(path))
     stopped = [c.file for c in done if not c.clean]
     if stopped:
-        click.echo(f"not built, because of errors: {', '.join(stopped)}", err=True)
+        _put(f"not built, because of errors: {', '.join(stopped)}", err=True)
     if result.problems:
         raise SystemExit(USAGE)
-    raise SystemExit(FINDINGS if stopped else CLEAN)
+    raise SystemExit(_code([d for d in found if d.blocks], Severity.ERROR))
 
 
 def _progress() -> bool:
@@ -189,13 +246,7 @@ def explain_command(code: str, file: Path | None, workspace: Path | None) -> Non
 
         near = ", ".join(close_codes(code))
         raise click.UsageError(f"There is no code {code}.{f' Near it: {near}.' if near else ''} All of them: fillmark explain list")
-    _echo(text)
-
-
-def _echo(text: str) -> None:
-    from fillmark.terminal import plain_ascii  # noqa: PLC0415
-
-    click.echo(plain_ascii(text) if _ascii_wanted(sys.stdout.encoding) else text)
+    _put(text)
 
 
 @cli.command("doctor")
@@ -206,7 +257,7 @@ def doctor_command(workspace: Path | None) -> None:
 
     lines, healthy = examine(workspace or find_workspace(Path()))
     for line in lines:
-        _echo(line)
+        _put(line)
     raise SystemExit(CLEAN if healthy else FINDINGS)
 
 
@@ -219,7 +270,36 @@ def completion_command(shell: str) -> None:
     kind = get_completion_class(shell)
     if kind is None:
         raise click.UsageError(f"No completion for {shell}.")
-    click.echo(kind(cli, {}, "fillmark", "_FILLMARK_COMPLETE").source())
+    _put(kind(cli, {}, "fillmark", "_FILLMARK_COMPLETE").source())
+
+
+class _SpeltOut(codecs.IncrementalEncoder):
+    """ASCII, with the signs of the trade spelt out: mPa.s, 23 degC."""
+
+    def encode(self, text: str, final: bool = False) -> bytes:  # noqa: ARG002 - there is nothing to finish
+        return text.encode("ascii", "spell-out")
+
+
+def _spelt_out(name: str) -> codecs.CodecInfo | None:
+    if name.replace("_", "-") != "spelt-out":
+        return None
+    ascii_codec = codecs.lookup("ascii")
+    return codecs.CodecInfo(
+        lambda text, errors="strict": (text.encode("ascii", "spell-out"), len(text)),  # noqa: ARG005
+        ascii_codec.decode, incrementalencoder=_SpeltOut, incrementaldecoder=ascii_codec.incrementaldecoder,
+        name="spelt-out",
+    )  # fmt: skip
+
+
+def _suit_terminal() -> None:
+    """Have signs that the terminal does not know spelt out in all that is written to it, help included."""
+    codecs.register_error("spell-out", lambda e: (plain_ascii(e.object[e.start : e.end]), e.end))  # type: ignore[attr-defined]
+    codecs.register(_spelt_out)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            plain = os.environ.get("FILLMARK_ASCII") or codecs.lookup(stream.encoding).name == "ascii"
+            # Under the name of ASCII itself, click would take the stream for a mistake and write UTF-8.
+            stream.reconfigure(encoding="spelt-out" if plain else stream.encoding, errors="spell-out")
 
 
 def main() -> int:
@@ -227,22 +307,19 @@ def main() -> int:
     from fillmark.new import new_command  # noqa: PLC0415
 
     cli.add_command(new_command)
+    _suit_terminal()
     try:
         code = cli.main(prog_name="fillmark", standalone_mode=False)
     except click.exceptions.Abort:
-        click.echo("Stopped. What was finished is in place; nothing is half-written.", err=True)
-        return 130
+        _put("Stopped. What was finished is in place; nothing is half-written.", err=True)
+        return INTERRUPTED
     except click.ClickException as error:
         error.show()
         return USAGE
     except SystemExit as error:
         return error.code if isinstance(error.code, int) else USAGE
-    except BrokenPipeError:
-        # The reader of our output (head, a pager) has gone; that is no fault.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return CLEAN
     except Exception:  # noqa: BLE001 - the one place where our own faults are shown as such
         traceback.print_exc()
-        click.echo("This is a fault of Fillmark, not of your file. Please report it with the lines above.", err=True)
+        _put("This is a fault of Fillmark, not of your file. Please report it with the lines above.", err=True)
         return OUR_FAULT
     return code if isinstance(code, int) else CLEAN

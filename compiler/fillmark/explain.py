@@ -3,12 +3,12 @@
 from difflib import get_close_matches
 from textwrap import dedent, indent
 
-from fillmark import check, pipeline, read, validate
+from fillmark import check, pipeline, read, validate, workspace
 from fillmark.pipeline import Compiled
 from fillmark.reference import load
 from fillmark.rules import Rule, all_rules
 
-_TABLES = (read.CODES, validate.CODES, check.CODES, pipeline.CODES)
+_TABLES = (workspace.CODES, read.CODES, validate.CODES, check.CODES, pipeline.CODES)
 
 
 def _inputs() -> dict[str, tuple[str, str]]:

@@ -488,6 +488,7 @@ class Method:
     spindle: Spindle
     marking: str | None
     guard: str
+    guard_form: str | None
     guard_continuity: str | None
     coefficient: OwnCoefficient | None
     container: Container
@@ -520,3 +521,9 @@ class Method:
     def guarded(self) -> bool:
         """Whether the run is made with the guard fitted."""
         return self.guard == "required"
+
+    @property
+    def fitting_guard(self) -> Guard | None:
+        """The guard that goes with the coupling the spindle hangs on."""
+        key = self.instrument.adapter or self.instrument.coupling.key
+        return self.reference.guards.get(self.reference.couplings[key].guard)

@@ -2,11 +2,14 @@
 
 Each method has a folder of its own, swapped in whole. A register beside them remembers which file gave which
 documents from which content. Before anything new is made, the documents of every method that has changed,
-fails, or is gone are taken away: an interrupted build leaves documents missing, never stale.
+fails, or is gone are taken away, and so are papers of which the register does not know the source: an
+interrupted build leaves documents missing, never stale.
 """
 
+import errno
 import json
 import os
+import re
 import shutil
 import tempfile
 from collections.abc import Mapping
@@ -15,9 +18,11 @@ from pathlib import Path
 from typing import Any
 
 REGISTER = ".fillmark-build.json"
+LEFTOVERS = (".making-*", ".writing-*")
+"""What a killed build leaves behind."""
 
 Register = dict[str, dict[str, Any]]
-"""Source file (absolute) -> {id, digest, made_with, files}."""
+"""Source file, as seen from the out folder -> {id, digest, made_with, files}."""
 
 
 def read_register(out: Path) -> Register:
@@ -26,7 +31,9 @@ def read_register(out: Path) -> Register:
         data = json.loads((out / REGISTER).read_text(encoding="utf-8"))
     except (OSError, ValueError):
         return {}
-    return data if isinstance(data, dict) else {}
+    if not isinstance(data, dict):
+        return {}
+    return {source: entry for source, entry in data.items() if isinstance(entry, dict) and "id" in entry}
 
 
 def write_register(out: Path, register: Mapping[str, Any]) -> None:
@@ -34,47 +41,89 @@ def write_register(out: Path, register: Mapping[str, Any]) -> None:
     write_whole(out / REGISTER, json.dumps(register, indent=1, sort_keys=True, ensure_ascii=False).encode())
 
 
-def write_whole(path: Path, content: bytes) -> None:
-    """Write a file so that a reader sees the old content or the new, never a part; OSError on failure."""
+def write_whole(path: Path, content: bytes, *, replace: bool = True) -> None:
+    """Write a file so that a reader sees the old content or the new, never a part; OSError on failure.
+
+    With `replace=False` a file that is there is left as it is, and FileExistsError raised.
+    """
     path.parent.mkdir(parents=True, exist_ok=True)
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=".writing-")
+    fresh = Path(name)
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(content)
             file.flush()
             os.fsync(file.fileno())
-        Path(name).chmod(0o644)
-        Path(name).replace(path)
-    except BaseException:
+        fresh.chmod(0o644)
+        if replace:
+            fresh.replace(path)
+        else:
+            _take_name(fresh, path)
+    finally:
         with suppress(OSError):
-            Path(name).unlink()
+            fresh.unlink()
+
+
+def _take_name(fresh: Path, path: Path) -> None:
+    """Give a file its name; FileExistsError where the name is taken."""
+    try:
+        # A link, unlike a renaming, fails where the name has been taken meanwhile.
+        path.hardlink_to(fresh)
+    except FileExistsError:
         raise
+    except OSError:
+        # The disk knows no links.
+        if path.exists():
+            raise FileExistsError(errno.EEXIST, "exists", str(path)) from None
+        fresh.replace(path)
+
+
+def _papers(folder: Path) -> list[Path]:
+    """List the papers in the folder of a method that a build made: their names begin with the method's id."""
+    made = re.compile(rf"{re.escape(folder.name)}-r[0-9]+-[a-z-]+-[A-Za-z0-9]+\.(html|pdf)")
+    if folder.is_symlink() or not folder.is_dir():
+        return []
+    return sorted(p for p in folder.iterdir() if made.fullmatch(p.name))
+
+
+def _remove(folder: Path) -> list[str]:
+    """Remove the papers of one method; what else lies in its folder stays."""
+    names = []
+    for paper in _papers(folder):
+        paper.unlink()
+        names.append(f"{folder.name}/{paper.name}")
+    if folder.is_dir() and not any(folder.iterdir()):
+        folder.rmdir()
+    return names
 
 
 def withdraw(out: Path, register: Register, source: str) -> list[str]:
     """Take away the documents an earlier build made of a source; gives the names of what was removed."""
-    entry = register.pop(source, None)
-    if entry is None:
-        return []
-    folder = out / str(entry["id"])
-    if Path(str(entry["id"])).name != entry["id"] or not folder.is_dir():
-        return []
-    names = sorted(f"{entry['id']}/{p.name}" for p in folder.iterdir())
-    shutil.rmtree(folder)
-    return names
+    method_id = str(register.pop(source)["id"])
+    return _remove(out / method_id) if Path(method_id).name == method_id else []
+
+
+def withdraw_unknown(out: Path, register: Register) -> list[str]:
+    """Take away papers whose source the register does not know; gives the names of what was removed."""
+    known = {entry["id"] for entry in register.values()}
+    strange = [f for f in sorted(out.iterdir()) if f.name not in known and not f.name.startswith(".")]
+    return [name for folder in strange for name in _remove(folder)]
 
 
 def place(out: Path, method_id: str, documents: Mapping[str, bytes]) -> list[Path]:
-    """Swap in the folder of one method with these documents; gives their paths. OSError on failure."""
-    out.mkdir(parents=True, exist_ok=True)
+    """Swap in the folder of one method with these documents; gives their paths.
+
+    OSError on failure; FileExistsError where something stands in the way that no build made.
+    """
+    target = out / method_id
     fresh = Path(tempfile.mkdtemp(dir=out, prefix=".making-"))
     try:
         fresh.chmod(0o755)
         for name, content in documents.items():
             (fresh / name).write_bytes(content)
-        target = out / method_id
-        if target.exists():
-            shutil.rmtree(target)
+        _remove(target)
+        if target.exists() or target.is_symlink():
+            raise FileExistsError(errno.EEXIST, "something that Fillmark did not make stands there", str(target))
         fresh.rename(target)
     except BaseException:
         shutil.rmtree(fresh, ignore_errors=True)
@@ -82,11 +131,16 @@ def place(out: Path, method_id: str, documents: Mapping[str, bytes]) -> list[Pat
     return [target / name for name in documents]
 
 
+def leftovers(out: Path) -> list[Path]:
+    """List what a killed build left behind in the out folder."""
+    return [left for pattern in LEFTOVERS for left in sorted(out.glob(pattern))]
+
+
 def sweep(out: Path) -> None:
     """Remove what a killed build left behind."""
-    if out.is_dir():
-        for left in out.glob(".making-*"):
+    for left in leftovers(out):
+        if left.is_dir():
             shutil.rmtree(left, ignore_errors=True)
-        for left in out.glob(".writing-*"):
+        else:
             with suppress(OSError):
                 left.unlink()

@@ -772,9 +772,13 @@ def _explain_toleranced(text: str, kind: str) -> QuantityError:
     if value is None:
         error = _explain(left, kind)
         tail = _NUMBER.match(right.translate(_PLAIN))
+        unit = right[tail.end() :].strip() if tail else ""
         # A value without a unit was meant in that of its tolerance.
-        bare = tail is not None and _NUMBER.fullmatch(left.translate(_PLAIN))
-        mended = f"{left} {right[tail.end() :].strip()}" if bare and tail else error.suggestion or left
+        bare = unit and _NUMBER.fullmatch(left.translate(_PLAIN))
+        mended = f"{left} {unit}" if bare else error.suggestion or left
+        meant = _read(mended, kind)
+        if meant is not None and _NUMBER.fullmatch(right.translate(_PLAIN)):
+            right = f"{right} {meant.unit}"
         suggestion = _readable_toleranced(mended, _mended(right, _difference(kind)), kind)
         return QuantityError(error.problem, expected, suggestion, start + error.offset)
     if _NUMBER.fullmatch(right.translate(_PLAIN)):
@@ -847,6 +851,12 @@ def sig(value: float, digits: int) -> str:
     if places >= 0:
         return f"{value:.{places}f}"
     return mantissa.replace(".", "") + "0" * -places
+
+
+def brief(value: float, digits: int = 3) -> str:
+    """Write a number with at most so many significant digits, without zeros that say nothing: 5, not 5.00."""
+    text = sig(value, digits)
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def fixed(value: float, decimals: int) -> str:

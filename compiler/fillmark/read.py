@@ -9,13 +9,13 @@ document, numbers beyond a float, nesting or size beyond the limits. Places coun
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, TypeAlias
 
 from yaml._yaml import CParser
 from yaml.error import MarkedYAMLError, YAMLError
 from yaml.events import (
     AliasEvent,
-    DocumentEndEvent,
     MappingEndEvent,
     MappingStartEvent,
     ScalarEvent,
@@ -25,6 +25,7 @@ from yaml.events import (
 
 from fillmark.diagnostics import Diagnostic, Path, Related, Severity, Span
 
+_MOST_PROBLEMS = 100  # of one file; nobody reads on, and a hostile file could make millions
 _Event: TypeAlias = Any  # the stubs make every mark optional; this parser always sets them
 _Mark: TypeAlias = Any
 
@@ -101,10 +102,6 @@ class Source:
     """The file as it is called in diagnostics."""
     text: str
     data: Any
-    _places: Mapping[Path, tuple[_Event, _Event]]
-    """Path -> the event of the key (None for an entry of a list) and that of the value."""
-    _ends: Mapping[Path, _Mark]
-    """Path of a bracketed block -> where it closes."""
 
     @property
     def lines(self) -> tuple[str, ...]:
@@ -117,30 +114,27 @@ class Source:
         A path that is not in the file gives the key of the innermost block that is: the place where the
         value is missing. An empty value gives its key.
         """
-        if path not in self._places:
-            while path and path not in self._places:
+        places, ends = _places(self.text)
+        if path not in places:
+            while path and path not in places:
                 path = path[:-1]
             if not path and isinstance(self.data, dict) and self.data:
                 path = (next(iter(self.data)),)
             key = True
-        name, value = self._places[path]
-        if name is not None and (key or (isinstance(value, ScalarEvent) and _is_empty(value))):
+        name, value = places[path]
+        if name is not None and (key or _is_empty(value)):
             return _between(name.start_mark, name.end_mark)
-        return self._of_value(path, value)
-
-    def _of_value(self, path: Path, value: _Event) -> Span:
         start: _Mark = value.start_mark
+        if path in ends:
+            return _between(start, ends[path])
         if isinstance(value, ScalarEvent):
             return self._of_scalar(value)
-        if path in self._ends:
-            return _between(start, self._ends[path])
         # A block without brackets ends where its last entry ends.
-        inner = _at(self.data, path)
+        inner = self.data
+        for step in path:
+            inner = inner[step]
         last: str | int = next(reversed(inner)) if isinstance(inner, dict) else len(inner) - 1
-        name, event = self._places[(*path, last)]
-        if name is not None and isinstance(event, ScalarEvent) and _is_empty(event):
-            return _between(start, name.end_mark)
-        end = self._of_value((*path, last), event)
+        end = self.span((*path, last))
         return Span(start.line + 1, start.column + 1, end.end_line, end.end_column)
 
     def _of_scalar(self, value: _Event) -> Span:
@@ -185,11 +179,25 @@ def read(data: bytes, name: str) -> Reading:
     walk.read()
     if walk.problems:
         return Reading(None, tuple(walk.problems), text)
-    return Reading(Source(name, text, walk.data, walk.places, walk.ends), (), text)
+    return Reading(Source(name, text, walk.data), (), text)
+
+
+@lru_cache(maxsize=2)
+def _places(text: str) -> tuple[Mapping[Path, tuple[_Event, _Event]], Mapping[Path, _Mark]]:
+    """Find the places of a text that has been read: path -> events of key and value, path -> closing bracket.
+
+    It is a second pass, made only for a file that has something to say, and kept for one or two files: the
+    marks of a thousand files, if all were kept, would cost the garbage collector more than reading them.
+    """
+    places: dict[Path, tuple[_Event, _Event]] = {}
+    walk = _Walk(text, "", places)
+    walk.read()
+    return places, walk.ends
 
 
 def _is_empty(value: _Event) -> bool:
-    return bool(value.start_mark.index == value.end_mark.index)
+    start, end = value.start_mark, value.end_mark
+    return type(value) is ScalarEvent and bool(start.index == end.index)
 
 
 def _between(start: _Mark, end: _Mark) -> Span:
@@ -205,12 +213,6 @@ def _stretch(text: str, start: int, end: int) -> Span:
     lines = lines_of(text[:start])
     column = len(lines[-1]) + 1
     return Span(len(lines), column, len(lines), column + end - start)
-
-
-def _at(data: Any, path: Path) -> Any:
-    for step in path:
-        data = data[step]
-    return data
 
 
 def _problem(
@@ -326,16 +328,16 @@ def _number(text: str) -> int | float | str:
 
 
 class _Walk:
-    """One pass over the events of a text: the data, the places, and the problems met on the way."""
+    """One pass over the events of a text: data, problems met on the way, and places if there is a table."""
 
     _next: Callable[[], _Event]
     __slots__ = ("_next", "data", "ends", "name", "places", "problems", "text")
 
-    def __init__(self, text: str, name: str) -> None:
+    def __init__(self, text: str, name: str, places: dict[Path, tuple[_Event, _Event]] | None = None) -> None:
         self.text = text
         self.name = name
         self.data: Any = None
-        self.places: dict[Path, tuple[_Event, _Event]] = {}
+        self.places = places
         self.ends: dict[Path, _Mark] = {}
         self.problems: list[Diagnostic] = []
 
@@ -355,9 +357,9 @@ class _Walk:
         self._next()
         if type(self._next()) is not StreamEndEvent:
             self.data = self._node(self._next(), (), None)
-            ended = self._next()
+            self._next()
             after = self._next()
-            if type(ended) is DocumentEndEvent and type(after) is not StreamEndEvent:
+            if type(after) is not StreamEndEvent:
                 self._note(
                     "YML06", after, "A second document begins here; a file holds one.",
                     "Move what follows into a file of its own.", "Or take the line --- out.",
@@ -370,8 +372,9 @@ class _Walk:
 
     def _node(self, event: _Event, path: Path, key: _Event) -> Any:
         kind = type(event)
-        if kind is ScalarEvent:
+        if self.places is not None:
             self.places[path] = (key, event)
+        if kind is ScalarEvent:
             if event.anchor is not None or event.tag is not None:
                 self._refuse_properties(event, path)
             value = event.value
@@ -402,28 +405,27 @@ class _Walk:
                 "Check for brackets or dashes that were repeated by accident.", path=path,
             )  # fmt: skip
             raise _StopReadingError
-        self.places[path] = (key, event)
         if event.anchor is not None or event.tag is not None:
             self._refuse_properties(event, path)
         return self._mapping(event, path) if kind is MappingStartEvent else self._sequence(event, path)
 
     def _mapping(self, start: _Event, path: Path) -> dict[str, Any]:
         data: dict[str, Any] = {}
+        keys: dict[str, _Event] = {}
         step = self._next
         while True:
             event = step()
             if type(event) is MappingEndEvent:
-                if start.flow_style:
+                if start.flow_style and self.places is not None:
                     self.ends[path] = event.end_mark
                 return data
             key = self._key(event, path)
             inner = (*path, key)
-            first = self.places.get(inner) if key in data else None
-            if first is not None:
-                self._duplicate(event, inner, first[0])
+            if key in keys:
+                self._duplicate(event, inner, keys[key])
+            else:
+                keys[key] = event
             data[key] = self._node(step(), inner, event if type(event) is ScalarEvent else None)
-            if first is not None:
-                self.places[inner] = first
 
     def _sequence(self, start: _Event, path: Path) -> list[Any]:
         data: list[Any] = []
@@ -431,7 +433,7 @@ class _Walk:
         while True:
             event = step()
             if type(event) is SequenceEndEvent:
-                if start.flow_style:
+                if start.flow_style and self.places is not None:
                     self.ends[path] = event.end_mark
                 return data
             data.append(self._node(event, (*path, len(data)), None))
@@ -477,12 +479,10 @@ class _Walk:
         return key
 
     def _duplicate(self, key: _Event, path: Path, first: _Event) -> None:
-        related: tuple[Related, ...] = ()
-        if first is not None:
-            related = (Related("first given here", path, _between(first.start_mark, first.end_mark)),)
+        related = Related("first given here", path, _between(first.start_mark, first.end_mark))
         self._note(
             "YML07", key, f"The key {_short(str(path[-1]))} has a value already.", "Delete one of the two.",
-            "Or rename one, if they are meant for different things.", path=path, related=related,
+            "Or rename one, if they are meant for different things.", path=path, related=(related,),
         )  # fmt: skip
 
     def _refuse_unseen(self, event: _Event, path: Path) -> None:
@@ -508,7 +508,7 @@ class _Walk:
             )
             quoted = f"Put the text in quotes if it is meant to begin with {sign[0]}."
             span = _stretch(self.text, found.start(1), at)
-            self.problems.append(_problem(code, self.name, span, message, (way, quoted), path=path))
+            self._add(_problem(code, self.name, span, message, (way, quoted), path=path))
 
     def _note(
         self,
@@ -519,9 +519,13 @@ class _Walk:
         path: Path = (),
         related: tuple[Related, ...] = (),
     ) -> None:
-        start, end = event.start_mark, event.end_mark
-        span = _between(start, end)
-        self.problems.append(_problem(code, self.name, span, message, ways_out, path=path, related=related))
+        span = _between(event.start_mark, event.end_mark)
+        self._add(_problem(code, self.name, span, message, ways_out, path=path, related=related))
+
+    def _add(self, problem: Diagnostic) -> None:
+        self.problems.append(problem)
+        if len(self.problems) >= _MOST_PROBLEMS:
+            raise _StopReadingError
 
 
 # --- faults of syntax in plain words

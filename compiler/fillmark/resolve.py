@@ -279,12 +279,12 @@ def _names_inside(source: Source) -> list[Diagnostic]:
             unknown(("report", index, "ratio", which), word, steps, "run")
         if "ratio" not in line:
             unknown(("report", index, "result"), line["result"], steps, "run")
-        if "increment" in line:
+        if "increment" in line and line["result"] in results:
             _kind_of_limit(source, ("report", index, "increment"), line["increment"], line["result"] in ratios, found)
     for index, limit in enumerate(data["specification"]):
         unknown(("specification", index, "result"), limit["result"], results, "run and report")
         for key in ("lower", "target", "upper"):
-            if key in limit:
+            if key in limit and limit["result"] in results:
                 path: Path = ("specification", index, key)
                 _kind_of_limit(source, path, limit[key], limit["result"] in ratios, found)
     if "verification" in data:
@@ -347,6 +347,7 @@ def resolve(source: Source, reference: Reference) -> tuple[Method | None, list[D
         spindle=reference.spindles[spindle_name],
         marking=marking,
         guard=data["guard"],
+        guard_form=data.get("guard_form"),
         guard_continuity=data.get("guard_continuity"),
         coefficient=None
         if own is None

@@ -143,19 +143,22 @@ def _read_marked(
             if not isinstance(value, str):
                 continue
             if mark == "x-date":
-                try:
-                    date.fromisoformat(value)
-                except ValueError:
-                    yield diagnostic(
-                        source, "SCH06", path, f"{value} is no date of the calendar.",
-                        ("Write year-month-day, such as 2026-12-01.",),
-                    )  # fmt: skip
+                if not _is_date(value):
+                    ways = ("Write year-month-day, such as 2026-12-01.",)
+                    yield diagnostic(source, "SCH06", path, f"{value} is no date of the calendar.", ways)
             elif mark == "x-reference":
                 known = names.get(kind)
                 if known is not None and value not in known:
                     yield unknown_name(source, path, value, known, f"shared/{kind}.yaml")
             else:
                 yield from _quantity(source, path, value, kind.split("|"), toleranced=mark == "x-toleranced")
+
+
+def _is_date(text: str) -> bool:
+    try:
+        return date.fromisoformat(text).isoformat() == text
+    except ValueError:
+        return False
 
 
 def _quantity(
@@ -267,9 +270,7 @@ def _explained(source: Source, error: Any) -> Iterator[Diagnostic]:
                     (str(schema.get("description", "")),),
                 )  # fmt: skip
         case "pattern" if schema.get("x-date"):
-            yield diagnostic(
-                source, "SCH06", path, f"{value} is no date.", ("Write year-month-day, such as 2026-12-01.",)
-            )
+            return  # told where the marked values are read
         case _:
             words = {
                 "minLength": "is empty or too short",

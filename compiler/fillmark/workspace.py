@@ -1,15 +1,25 @@
 """Where a laboratory's files lie: the workspace (methods/, shared/, out/) and the method files in it."""
 
-from collections.abc import Iterable
+import os
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
+from fillmark.diagnostics import Diagnostic, Severity, Span
+from fillmark.read import LARGEST
 from fillmark.reference import KINDS
 
 SUFFIXES = (".yaml", ".yml")
 
+CODES: dict[str, tuple[str, str]] = {
+    "FIL01": (
+        "unreadable-file",
+        "A file that is there but cannot be opened; whether papers made from it still hold cannot be known.",
+    ),
+}
+
 
 def find_workspace(start: Path) -> Path | None:
-    """Find the nearest folder at or above `start` whose `shared/` holds reference data; None if there is none."""
+    """Find the nearest folder at or above `start` whose `shared/` holds reference data; None without one."""
     at = start.resolve()
     for folder in (at, *at.parents):
         shared = folder / "shared"
@@ -22,19 +32,45 @@ def method_files(paths: Iterable[Path]) -> list[Path]:
     """List the method files that paths name: files as they are, folders with all YAML below them.
 
     Hidden folders and the folders `shared` and `out` of a workspace are passed over. Each file comes once,
-    in the order of its name.
+    in the order of its name. OSError for a folder that cannot be looked into: its methods would be missed.
     """
-    found: dict[Path, Path] = {}
+    found: dict[str, Path] = {}
     for path in paths:
-        if path.is_dir():
-            for file in sorted(path.rglob("*")):
-                inner = file.relative_to(path).parts
-                if file.suffix in SUFFIXES and file.is_file() and not _passed_over(inner):
-                    found.setdefault(file.resolve(), file)
-        else:
-            found.setdefault(path.resolve(), path)
+        for file in sorted(_below(path)) if path.is_dir() else (path,):
+            found.setdefault(address(file), file)
     return list(found.values())
 
 
-def _passed_over(parts: tuple[str, ...]) -> bool:
-    return any(p.startswith(".") or p in ("shared", "out") for p in parts[:-1]) or parts[-1].startswith(".")
+def address(file: Path | str) -> str:
+    """Give the one absolute name of a file, links followed; links that lead in a circle stay as they are."""
+    return os.path.realpath(file)
+
+
+def _below(folder: Path) -> Iterator[Path]:
+    for where, folders, names in os.walk(folder, onerror=_refuse):
+        folders[:] = [f for f in folders if not f.startswith(".") and f not in ("shared", "out")]
+        # A link that leads nowhere is listed too: its method must not vanish without a word.
+        yield from (Path(where, n) for n in names if n.endswith(SUFFIXES) and not n.startswith("."))
+
+
+def _refuse(error: OSError) -> None:
+    raise error
+
+
+def read_method(file: Path) -> bytes:
+    """Read a method file, and no more of it than can be one; OSError where it cannot be opened."""
+    with file.open("rb") as opened:
+        return opened.read(LARGEST + 1)
+
+
+def unreadable(file: Path, error: OSError) -> Diagnostic:
+    """Say that a file cannot be opened."""
+    return Diagnostic(
+        "FIL01",
+        CODES["FIL01"][0],
+        Severity.ERROR,
+        f"The file cannot be read: {error.strerror or error}.",
+        str(file),
+        Span(1, 1, 1, 1),
+        ways_out=("See that you may read it and that it is where it seems to be.", "Or leave it out."),
+    )

@@ -8,7 +8,7 @@ bench uses and those of the physics are visible at the call.
 from fillmark.derive.container import container
 from fillmark.derive.figuring import Figuring
 from fillmark.derive.results import replicates, report_line, verification
-from fillmark.derive.run import step_figures
+from fillmark.derive.run import step_figures, times_taken
 from fillmark.derive.setup import setup
 from fillmark.derive.temperature import temperature
 from fillmark.figures import Figures
@@ -21,6 +21,7 @@ def derive(method: Method) -> Figures:
     setup(f)
     for step in method.run:
         step_figures(f, step)
+    times_taken(f)
     container(f)
     temperature(f)
     replicates(f)

@@ -40,14 +40,15 @@ def container(f: Figuring) -> None:
 def _wall(f: Figuring) -> None:
     m = f.method
     spindle, container = m.spindle, m.container
-    if not spindle.plain or spindle.diameter is None:
+    if spindle.kind in ("bar", "cone") or spindle.diameter is None:
         return
     home = m.coefficient.container if m.coefficient is not None else spindle.container
     if home is None or home not in m.reference.containers:
         f.leave_open("container.wall_shift", "the container the coefficient holds for is not known")
         return
     reference = m.reference.containers[home]
-    shift = flow.cylinder_wall_shift if spindle.kind == "cylinder" else flow.disc_wall_shift
+    disc = spindle.kind == "disc"
+    shift = flow.disc_wall_shift if disc else flow.cylinder_wall_shift
     radii = (
         spindle.diameter.value / 2,
         reference.inside_diameter.value / 2,
@@ -57,8 +58,8 @@ def _wall(f: Figuring) -> None:
         f.leave_open("container.wall_shift", "the spindle does not fit the container")
         return
     value = 100 * shift(radius=radii[0], reference_radius=radii[1], container_radius=radii[2])
-    power = "²" if spindle.kind == "cylinder" else "³"
-    note = "" if spindle.kind == "cylinder" else " (order of magnitude)"
+    power = "³" if disc else "²"
+    note = " (order of magnitude)" if disc else ""
     f.add(
         "container.wall_shift", f"Shift of the result by the container's wall{note}", value, "%",
         f"{'+' if value > 0 else ''}{sig(value, 2) if abs(value) >= 0.005 else '0'} %",
@@ -68,7 +69,7 @@ def _wall(f: Figuring) -> None:
             ("Ro_ref", f"half of {reference.inside_diameter.text}, {reference.label}"),
             ("Ro", f"half of {container.inside_diameter.text}"),
         ),
-        "coaxial-formula" if spindle.kind == "cylinder" else "project-decision",
+        "project-decision" if disc else "coaxial-formula",
     )  # fmt: skip
 
 
@@ -253,24 +254,23 @@ def _immersion(f: Figuring) -> None:
     spindle, tolerance = m.spindle, m.immersion.tolerance
     if m.immersion.to != "shaft-mark" or tolerance is None:
         return
-    if spindle.diameter is None or spindle.shaft_diameter is None or spindle.length is None:
+    if not spindle.plain or spindle.shaft_diameter is None:
         return
-    if spindle.kind == "disc":
-        per_metre = vessel.disc_immersion_effect_per_metre(
-            disc_radius=spindle.diameter.value / 2, shaft_radius=spindle.shaft_diameter.value / 2
-        )
-        formula = "δ · 4π · Rs² / ((32 / 3) · R³)"
-    elif spindle.diameter.value > 2 * spindle.shaft_diameter.value:
-        # A wide cylinder hangs wholly below the surface: only its thin shaft feels the level.
-        per_metre = (spindle.shaft_diameter.value / spindle.diameter.value) ** 2 / spindle.length.value
-        formula = "δ · (Ds / D)² / L"
-    else:
-        per_metre = vessel.cylinder_immersion_effect_per_metre(length=spindle.length.value)
-        formula = "δ / L"
-    effect = 100 * per_metre * tolerance.value
+    # The coefficient a bare shaft of that length would have alone: the smaller, the more a millimetre weighs.
+    shaft = flow.bare_cylinder_coefficient(
+        radius=spindle.shaft_diameter.value / 2,
+        length=tolerance.value,
+        full_scale_torque=m.instrument.spring.full_scale.value,
+    )
+    effect = 100 * f.by_key["coefficient"].value / shaft
     f.add(
         "immersion.effect", "Shift of the result at the edge of the immersion tolerance", effect, "%",
-        f"± {sig(effect, 2)} %", formula,
-        (("δ", ("immersion", "tolerance")), ("R, L", f"{spindle.key}: {spindle.diameter.text}, {spindle.length.text}")),
-        "rheology-text",
+        f"± {sig(effect, 2)} %", "100 · C · 4π · Rs² · δ · (2π / 60) / T",
+        (
+            ("C", "coefficient"),
+            ("Rs", f"half of {spindle.shaft_diameter.text}"),
+            ("δ", ("immersion", "tolerance")),
+            ("T", m.instrument.spring.full_scale.text),
+        ),
+        "coaxial-formula",
     )  # fmt: skip

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from fillmark.diagnostics import Path
 from fillmark.figures import Figure
 from fillmark.model import Method
-from fillmark.quantities import express, fixed, sig
+from fillmark.quantities import brief, express, fixed
 
 Inputs = tuple[tuple[str, "Path | str"], ...]
 """What went into a figure: a symbol, and the path, figure key or text it stands for."""
@@ -42,12 +42,6 @@ class Figuring:
 
     def policy(self, key: str) -> float:
         return self.method.reference.policy[key]
-
-
-def brief(value: float, digits: int) -> str:
-    """Write a number with at most so many significant digits, without zeros that say nothing."""
-    text = sig(value, digits)
-    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def in_unit(value: float, unit: str, digits: int = 4) -> str:

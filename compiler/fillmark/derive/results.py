@@ -18,6 +18,12 @@ def replicates(f: Figuring) -> None:
         if first is None or first.lower is None or first.upper is None
         else (first.lower.value + first.upper.value) / 2
     )
+    if repeatability is not None:
+        pair = statistics.critical_range(n=2, repeatability_sd=repeatability.value)
+        f.add(
+            "replicates.pair_range", "Difference that two results exceed one time in twenty", pair, "%",
+            f"{sig(pair, 3)} % of the mean", "f(2) · s_r", (("s_r", ("replicates", "repeatability")),), "iso-5725-6",
+        )  # fmt: skip
     if repeatability is not None and count >= 2:
         allowed = statistics.critical_range(n=count, repeatability_sd=repeatability.value)
         f.add(
@@ -39,6 +45,22 @@ def replicates(f: Figuring) -> None:
         "replicates.agree", "Largest range allowed", absolute, unit,
         in_unit(absolute, unit, 3) if agree.kind == "viscosity" else f"{agree.text} of the mean",
         "given", (("range", ("replicates", "agree_within")),), "method",
+    )  # fmt: skip
+    _agreement_kept(f)
+
+
+def _agreement_kept(f: Figuring) -> None:
+    """Say how many sets of a product as repeatable as declared would fail the agreement limit."""
+    m = f.method
+    agree, repeatability = f.value("replicates.agree_percent"), m.replicates.repeatability
+    if agree is None or repeatability is None or repeatability.value <= 0 or m.replicates.count < 2:
+        return
+    share = 100 * statistics.range_exceeded(n=m.replicates.count, range_over_sd=agree / repeatability.value)
+    f.add(
+        "replicates.good_sets_failing", "Good sets that exceed the range allowed", share, "%", f"{sig(share, 2)} %",
+        "1 - P(range of n normal values <= range / s_r)",
+        (("range", "replicates.agree_percent"), ("s_r", ("replicates", "repeatability")),
+         ("n", ("replicates", "count"))), "iso-5725-6",
     )  # fmt: skip
 
 

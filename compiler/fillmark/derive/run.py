@@ -2,11 +2,11 @@
 
 import math
 
-from fillmark.derive.figuring import Figuring, Inputs, brief, duration, in_unit, percent, viscosity_unit
+from fillmark.derive.figuring import Figuring, Inputs, duration, in_unit, percent, viscosity_unit
 from fillmark.diagnostics import Path
-from fillmark.model import Method, Step
+from fillmark.model import Method, ReportLine, Step
 from fillmark.physics import flow, spring, statistics
-from fillmark.quantities import Quantity, sig
+from fillmark.quantities import Quantity, brief, sig
 
 
 def expected_limits(m: Method, step: Step) -> tuple[float | None, float | None, Path]:
@@ -19,7 +19,7 @@ def expected_limits(m: Method, step: Step) -> tuple[float | None, float | None, 
         return _value(limit.lower), _value(limit.upper), limit.path
     for line in m.report:
         ratio = m.limit(line.result) if line.ratio else None
-        if ratio is None or line.ratio is None or step.name not in line.ratio:
+        if ratio is None or line.ratio is None or step.name not in line.ratio or upside_down(m, line):
             continue
         first = line.ratio[0] == step.name
         other = m.limit(line.ratio[1 if first else 0])
@@ -31,6 +31,18 @@ def expected_limits(m: Method, step: Step) -> tuple[float | None, float | None, 
             return _times(r_low, o_low), _times(r_high, o_high), ratio.path
         return _over(o_low, r_high), _over(o_high, r_low), ratio.path
     return None, None, step.path
+
+
+def upside_down(m: Method, line: ReportLine) -> bool:
+    """Say whether a ratio that must lie above 1 is written with the faster step on top.
+
+    None of the behaviours a method can name grows thicker with speed, so such limits cannot be met.
+    """
+    steps = [m.step(name) for name in line.ratio or ()]
+    limit = m.limit(line.result)
+    if len(steps) != 2 or steps[0] is None or steps[1] is None or limit is None or limit.lower is None:
+        return False
+    return limit.lower.value > 1 and steps[0].speed.value > steps[1].speed.value
 
 
 def _value(quantity: Quantity | None) -> float | None:
@@ -60,6 +72,39 @@ def last_moment(step: Step) -> float:
     if at is None:
         at = step.read.steady_at_most.value if step.read.steady_at_most is not None else 0.0
     return at + (step.read.average.value if step.read.average is not None else 0.0)
+
+
+def times_taken(f: Figuring) -> None:
+    """Add up the time at the instrument, and the share of the pot life that is gone at the last reading."""
+    m = f.method
+    run = sum(last_moment(s) for s in m.run)
+    for shear in (s.preshear for s in m.run if s.preshear is not None):
+        run += shear.time.value + (shear.rest.value if shear.rest is not None else 0.0)
+    rest = m.sample.rest.value if m.sample.rest is not None else 0.0
+    loadings = 1 if m.replicates.each == "re-read" else m.replicates.count
+    total = rest * loadings + run * m.replicates.count
+    f.add(
+        "bench_time", "Time at the instrument for one result, conditioning not counted", total, "s", duration(total),
+        "n · (rest + run)",
+        (("n", ("replicates", "count")), ("rest", ("sample", "rest")), ("run", duration(run))), "definition",
+    )  # fmt: skip
+    pot_life = m.product.pot_life
+    if pot_life is None:
+        return
+    conditioning = m.temperature.conditioning
+    if m.sample.age is not None:
+        before, by = m.sample.age.value.value + m.sample.age.tolerance.value, "highest age"
+    else:
+        before, by = rest, "rest and conditioning"
+        if conditioning is not None and conditioning.time is not None:
+            before += conditioning.time.value
+    share = 100 * (before + run) / pot_life.value
+    f.add(
+        "pot_life_used", "Share of the pot life gone at the last reading", share, "%", f"{sig(share, 2)} %",
+        "100 · (time before the run + run) / pot life",
+        (("time before the run", f"{by}: {duration(before)}"), ("run", duration(run)),
+         ("pot life", ("product", "pot_life"))), "definition",
+    )  # fmt: skip
 
 
 def step_figures(f: Figuring, step: Step) -> None:
@@ -103,6 +148,7 @@ def step_figures(f: Figuring, step: Step) -> None:
     )  # fmt: skip
     _torque(f, step, key, coefficient, accuracy)
     _clock(f, step, key)
+    _turning(f, step, key)
     _flow_regime(f, step, key)
     _uncertainty(f, step, key, unit, full, accuracy)
 
@@ -210,6 +256,26 @@ def _clock(f: Figuring, step: Step, key: str) -> None:
                     other, "s", duration(other), "ln(100 / residual) · (t / 100) · θ / (6 · N)",
                     (("t", key + "torque_upper"), ("θ", f"{brief(degrees, 3)}°"), speed), "spring-settling",
                 )  # fmt: skip
+
+
+def _turning(f: Figuring, step: Step, key: str) -> None:
+    """Follow the turns of an averaging window and the torque of a preshear."""
+    rpm = step.speed.value
+    speed: tuple[str, Path | str] = ("N", (*step.path, "speed"))
+    if step.read.average is not None:
+        turns = spring.revolutions(rpm=rpm, time=step.read.average.value)
+        f.add(
+            key + "average_turns", "Revolutions in the averaging window", turns, "rev",
+            f"{sig(turns, 3)} revolutions", "N · t / 60", (speed, ("t", (*step.path, "read", "average"))), "definition",
+        )  # fmt: skip
+    torque = f.value(key + "torque_upper")
+    if step.preshear is not None and torque is not None:
+        most = torque * step.preshear.speed.value / rpm
+        f.add(
+            key + "preshear_torque", "Torque of the preshear at the upper limit, at most", most, "%", percent(most),
+            "t · N_p / N, for a viscosity that does not fall with speed",
+            (("t", key + "torque_upper"), ("N_p", (*step.preshear.path, "speed")), speed), "definition",
+        )  # fmt: skip
 
 
 def _flow_regime(f: Figuring, step: Step, key: str) -> None:

@@ -1,10 +1,10 @@
 """What follows from the instrument and the spindle alone."""
 
-from fillmark.derive.figuring import Figuring, brief, in_unit
+from fillmark.derive.figuring import Figuring, in_unit
 from fillmark.diagnostics import Path
 from fillmark.model import Guard, Method, Spindle
 from fillmark.physics import flow
-from fillmark.quantities import fixed
+from fillmark.quantities import brief, fixed
 
 
 def coefficient_on(m: Method, spindle: Spindle) -> float:
@@ -18,8 +18,7 @@ def coefficient_on(m: Method, spindle: Spindle) -> float:
 
 def fitting_guard(m: Method) -> Guard | None:
     """Find the guard that goes with the coupling the spindle hangs on."""
-    key = m.instrument.adapter or m.instrument.coupling.key
-    return m.reference.guards.get(m.reference.couplings[key].guard)
+    return m.fitting_guard
 
 
 def setup(f: Figuring) -> None:
@@ -61,6 +60,18 @@ def setup(f: Figuring) -> None:
             "coefficient", "Coefficient of the spindle on this spring", m.coefficient.full_scale.value,
             "Pa·s·rpm", m.coefficient.full_scale.text, "found by the laboratory",
             (("C", ("coefficient", "full_scale")),), "method",
+        )  # fmt: skip
+        ratio = m.coefficient.full_scale.value / coefficient_on(m, m.spindle)
+        f.add(
+            "coefficient.ratio", "Own coefficient over that of the catalogue", ratio, "", brief(ratio, 3),
+            "C_own / (C_ref · T / T_ref)",
+            (
+                ("C_own", ("coefficient", "full_scale")),
+                ("C_ref", f"{m.spindle.key}: {m.spindle.coefficient.text} on spring {m.spindle.coefficient_spring}"),
+                ("T", m.instrument.spring.full_scale.text),
+                ("T_ref", m.reference.springs[m.spindle.coefficient_spring].full_scale.text),
+            ),
+            m.spindle.source,
         )  # fmt: skip
     else:
         value = coefficient_on(m, m.spindle)

@@ -123,6 +123,8 @@ class Table:
     rows: tuple[tuple[Cell, ...], ...]
     notes: tuple[Text, ...] = ()
     """Lines under it."""
+    points: tuple[Text, ...] = ()
+    """Short remarks under those, one after the other."""
 
 
 Block = Steps | Entries | Hold | Box | Table
@@ -165,7 +167,7 @@ class Head:
     mark: str
     """What the square code holds: id, revision and the whole digest."""
     draft: str = ""
-    """The band across a page of a method that is not released."""
+    """The word across a page of a method that is not released."""
     demonstration: str = ""
 
 

@@ -1,0 +1,74 @@
+"""The digest of a method: one number for all that its papers rest on.
+
+Two files that say the same thing give the same digest, whatever the order of their keys; a changed value,
+reference entry or site threshold gives another. Printed in short on every page, so that paper and approval
+can be compared by eye.
+"""
+
+import hashlib
+from collections.abc import Mapping
+from typing import Any
+
+import rfc8785
+
+from fillmark.model import Method
+
+
+def digest(method: Method) -> str:
+    """Give the SHA-256 of a method as 64 hexadecimal digits.
+
+    It is taken over the RFC 8785 form of the method's plain data, the reference entries it uses, the texts of
+    the site policy and the version of the method language.
+    """
+    content = {
+        "language": method.data["fillmark"],
+        "method": _plain(method.data),
+        "reference": {
+            f"{kind}.{key}": _plain(method.reference.raw[kind][key]) for kind, key in sorted(_used(method))
+        },
+        "policy": {"version": method.reference.policy.version, **method.reference.policy.texts},
+    }
+    return hashlib.sha256(rfc8785.dumps(content)).hexdigest()
+
+
+def short(whole: str) -> str:
+    """Give the first eight digits in two groups, as printed."""
+    return f"{whole[:4]} {whole[4:8]}"
+
+
+def _used(method: Method) -> set[tuple[str, str]]:
+    """Find the reference entries a method's figures can depend on: (kind, key)."""
+    raw = method.reference.raw
+    spindles = {method.spindle.key}
+    # A container written out in the method has a path there, and is in the plain data already.
+    containers = {method.spindle.container, None if method.container.path else method.container.key}
+    couplings = {method.instrument.coupling.key, method.instrument.adapter}
+    fluids: set[str | None] = set()
+    if method.coefficient is not None:
+        containers.add(method.coefficient.container)
+    if method.verification is not None:
+        fluids.add(method.verification.fluid.key)
+        if method.verification.spindle is not None:
+            spindles.add(method.verification.spindle.key)
+        if method.verification.container is not None:
+            containers.add(method.verification.container.key)
+    springs = {method.instrument.spring.key, *(raw["spindles"][s]["coefficient"]["spring"] for s in spindles)}
+    guards = {raw["couplings"][c]["guard"] for c in couplings if c in raw["couplings"]}
+    named = {
+        "springs": springs,
+        "spindles": spindles,
+        "containers": containers,
+        "couplings": couplings,
+        "guards": guards,
+        "fluids": fluids,
+    }
+    return {(kind, key) for kind, keys in named.items() for key in keys if key is not None and key in raw[kind]}
+
+
+def _plain(value: Any) -> Any:
+    """Turn read data into the dicts, lists and scalars that canonical JSON is made of."""
+    if isinstance(value, Mapping):
+        return {str(key): _plain(inner) for key, inner in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_plain(inner) for inner in value]
+    return value

@@ -1,0 +1,49 @@
+"""Conditioning, drift and shares against values worked out apart from the program."""
+
+import numpy as np
+import pytest
+from scipy.special import j0, j1, jn_zeros
+
+PAINT, SAUCE, STARCH = "MCW-VIS-014", "TGF-VIS-003", "BBM-VIS-007"
+
+
+def residual_by_scipy(time, radius, height, alpha):
+    """Axis and insulated top of a finite cylinder in a bath, 400 terms each way."""
+    roots = jn_zeros(0, 400)
+    rod = (2 / (roots * j1(roots)) * j0(0) * np.exp(-(roots**2) * alpha * time / radius**2)).sum()
+    n = np.arange(400)
+    zeta = (n + 0.5) * np.pi
+    slab = (2 * (-1) ** n / zeta * np.exp(-(zeta**2) * alpha * time / height**2)).sum()
+    return rod * slab
+
+
+@pytest.mark.parametrize("minutes", [30, 60, 180])
+def test_what_is_still_missing_after_conditioning(compiled, minutes):
+    figures = compiled(SAUCE, ("time: 180 min", f"time: {minutes} min")).figures
+    level = figures["container.level"].value
+    expected = 15 * residual_by_scipy(minutes * 60, 0.08255 / 2, level, 1.4e-7)
+    assert expected == pytest.approx(figures["conditioning.residual"].value, rel=1e-6)
+
+
+def test_the_time_needed_leaves_a_quarter_of_the_tolerance(compiled):
+    figures = compiled(SAUCE).figures
+    level, need = figures["container.level"].value, figures["conditioning.needed"].value
+    assert 0.125 == pytest.approx(15 * residual_by_scipy(need, 0.08255 / 2, level, 1.4e-7), rel=1e-6)
+
+
+def test_the_share_of_temperature(compiled):
+    # 2 %/K times 0.5 K of a half width of 20 %
+    assert 5.0 == pytest.approx(compiled(PAINT).figures["temperature.share.viscosity_20"].value)
+
+
+def test_the_drift_of_an_open_beaker(compiled):
+    # h A ΔT/(m c): 10·(π·0.08255·0.09432 + π·0.08255²/4)·16/(0.525·3900) K/s
+    area = np.pi * 0.08255 * 0.09432 + np.pi * 0.08255**2 / 4
+    expected = 10 * area * 16 / (0.525 * 3900) * 60
+    assert expected == pytest.approx(compiled(STARCH).figures["temperature.drift"].value, rel=1e-3)
+
+
+def test_a_stirred_sample_is_not_judged_by_conduction(compiled):
+    figures = compiled(SAUCE, ("covered: true, parts: true", "covered: true, stirred: true, parts: true")).figures
+    assert "conditioning.residual" not in figures
+    assert "stirred" in figures.open["conditioning.residual"]

@@ -1,0 +1,142 @@
+"""Ways out are something the laboratory has, and pass when they are taken."""
+
+from dataclasses import replace
+
+import pytest
+
+from fillmark.choices import alternatives, eligible, ways_out
+from fillmark.pipeline import compile_method
+
+CREAM, SAUCE, PAINT, STARCH, GEL = "LMT-VIS-021", "TGF-VIS-003", "MCW-VIS-014", "BBM-VIS-007", "QAP-VIS-002"
+
+# A disc that suits three springs, without a guard, on the dials of the laboratory (which has all four).
+OPEN_DISC = (
+    ("spindle: R2", "spindle: R3"),
+    ("guard: required", "guard: not-used"),
+    ("lower: 300 mPa·s, target: 400 mPa·s, upper: 500 mPa·s", "lower: 1000 mPa·s, target: 1300 mPa·s, upper: 1600 mPa·s"),
+    ("speed: 50 rpm", "speed: 100 rpm"),
+)  # fmt: skip
+
+FAULTY = [
+    (STARCH, OPEN_DISC),
+    (STARCH, (("speed: 50 rpm", "speed: 100 rpm"),)),
+    (STARCH, (("speed: 50 rpm", "speed: 10 rpm"),)),
+    (SAUCE, (("upper: 11.0 Pa·s", "upper: 24.0 Pa·s"),)),
+    (SAUCE, (("lower: 7.0 Pa·s", "lower: 2.0 Pa·s"),)),
+    (PAINT, (("speed: 2 rpm, read: {after: 150 s}", "speed: 0.5 rpm, read: {after: 600 s}"),)),
+    (CREAM, (("upper: 130 Pa·s", "upper: 250 Pa·s"),)),
+    (GEL, (("upper: 30.0 Pa·s", "upper: 60.0 Pa·s"),)),
+]
+
+
+def taken(text, method, step, choice):
+    """Write a choice into the text of a method; a reading that moves with the speed is moved."""
+    line = next(line for line in text.splitlines() if f"name: {step.name}," in line)
+    new = line.replace(f"speed: {step.speed.text}", f"speed: {choice.rpm:g} rpm")
+    if "speed" in choice.changes and step.read.revolutions is not None and step.read.after is not None:
+        new = new.replace(f"after: {step.read.after.text}", f"after: {60 * step.read.revolutions.value / choice.rpm:g} s")
+    text = text.replace(line, new)
+    text = text.replace(f"\nspindle: {method.spindle.key}\n", f"\nspindle: {choice.spindle.key}\n")
+    return text.replace(f"{{spring: {method.instrument.spring.key},", f"{{spring: {choice.spring.key},")
+
+
+@pytest.mark.parametrize(("name", "changes"), FAULTY)
+def test_every_choice_passes_when_it_is_taken(name, changes, edited, compiled, reference):
+    method = compiled(name, *changes).method
+    text = edited(name, *changes).decode()
+    tried = 0
+    for step in method.run:
+        for choice in alternatives(method, step)[:12]:
+            again = compile_method(taken(text, method, step, choice).encode(), name, reference)
+            assert again.method is not None, again.diagnostics
+            said = {d.code for d in again.diagnostics if d.code.startswith("TRQ") and d.blocks} | {
+                d.code for d in again.diagnostics if d.code in ("TIM02", "TIM03", "INS02")
+            }
+            other_steps = set() if choice.changes != ("speed",) else {"TRQ01", "TRQ02", "TRQ03"}
+            assert set() == said - (other_steps if len(method.run) > 1 else set()), choice
+            tried += 1
+    assert tried, "nothing was offered at all"
+
+
+@pytest.mark.parametrize(("name", "changes"), FAULTY)
+def test_a_comfortable_choice_brings_no_warning_on_torque(name, changes, edited, compiled, reference):
+    method = compiled(name, *changes).method
+    text = edited(name, *changes).decode()
+    if len(method.run) > 1:
+        pytest.skip("the other step keeps its own findings")
+    step = method.run[0]
+    for choice in [c for c in alternatives(method, step) if c.comfortable][:12]:
+        again = compile_method(taken(text, method, step, choice).encode(), name, reference)
+        found = [d.code for d in again.diagnostics if d.code.startswith("TRQ")]
+        assert [] == found, choice
+
+
+@pytest.mark.parametrize(("name", "changes"), FAULTY)
+def test_every_choice_can_be_set_on_an_instrument_of_the_laboratory(name, changes, compiled):
+    method = compiled(name, *changes).method
+    for step in method.run:
+        for choice in alternatives(method, step):
+            assert choice.instruments
+            for instrument in choice.instruments:
+                assert choice.spring.key == instrument.spring
+                assert instrument.has_speed(choice.rpm)
+                assert method.instrument.readout == instrument.readout
+                assert method.instrument.coupling.key == instrument.coupling
+            assert choice.spring.key in choice.spindle.springs
+            assert choice.changes
+
+
+# By hand: 100 Pa·s·rpm on 718.7 µN·m is 200 on 1437.4 and 800 on 5749.6; 1.0 to 1.6 Pa·s at 100 rpm take
+# 50 to 80 % of the second, as they do at 50 rpm on the first.
+def test_a_spring_comes_before_a_speed(compiled):
+    method = compiled(STARCH, *OPEN_DISC).method
+    first, second = ways_out(method, method.run[0], "one.", "two.")
+    assert first.startswith("Use spring 2R (Bench 9): 50.0 % at the lower limit and 80.0 % at the upper limit")
+    assert "the flow stays as it is" in first
+    assert second.startswith("Use 50 rpm: 50.0 % at the lower limit and 80.0 % at the upper limit")
+    assert "the limits are set anew" in second
+
+
+def test_round_speeds_come_first(compiled):
+    method = compiled(SAUCE, ("upper: 11.0 Pa·s", "upper: 24.0 Pa·s")).method
+    speeds = [c.rpm for c in alternatives(method, method.run[0]) if c.changes == ("speed",)]
+    assert 5 == speeds[0]
+    assert 6 in speeds
+
+
+def test_a_reading_counted_in_turns_moves_with_the_speed(compiled):
+    method = compiled(SAUCE, ("upper: 11.0 Pa·s", "upper: 24.0 Pa·s")).method
+    first, _ = ways_out(method, method.run[0], "one.", "two.")
+    assert "Use 5 rpm" in first
+    assert "read after 60 s, which is 5 rev" in first
+
+
+def test_a_speed_the_dial_lacks_is_not_offered(compiled):
+    method = compiled(STARCH, ("speed: 50 rpm", "speed: 100 rpm")).method
+    speeds = {c.rpm for c in alternatives(method, method.run[0])}
+    assert speeds
+    assert speeds <= {0.5, 1, 2, 2.5, 4, 5, 10, 20, 50, 100}
+
+
+def test_a_spring_that_takes_no_guard_is_not_offered_where_one_is_required(compiled):
+    method = compiled(STARCH, ("speed: 50 rpm", "speed: 100 rpm")).method
+    assert {"L", "R"} >= {c.spring.key for c in alternatives(method, method.run[0])}
+
+
+def test_a_laboratory_without_another_instrument_offers_none(compiled):
+    method = compiled(SAUCE, ("upper: 11.0 Pa·s", "upper: 24.0 Pa·s")).method
+    bare = replace(method, reference=replace(method.reference, instruments={}))
+    assert [] == alternatives(bare, bare.run[0])
+    assert ("one.", "two.") == ways_out(bare, bare.run[0], "one.", "two.")
+
+
+def test_a_step_without_limits_offers_none(compiled):
+    step = "run:\n  - {name: slow, speed: 2 rpm, read: {revolutions: 5 rev}}\n"
+    method = compiled(SAUCE, ("run:\n", step)).method
+    assert [] == alternatives(method, method.run[0])
+
+
+def test_what_is_eligible_is_as_the_method_asks(compiled):
+    assert ["bench-8"] == [i.key for i in eligible(compiled(STARCH).method)]
+    assert ["bench-4"] == [i.key for i in eligible(compiled(CREAM).method)]
+    assert ["bench-9"] == [i.key for i in eligible(compiled(STARCH).method, "2R")]
