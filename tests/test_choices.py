@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from fillmark.choices import alternatives, eligible, ways_out
+from fillmark.diagnostics import Severity
 from fillmark.pipeline import compile_method
 
 CREAM, SAUCE, PAINT, STARCH, GEL = "LMT-VIS-021", "TGF-VIS-003", "MCW-VIS-014", "BBM-VIS-007", "QAP-VIS-002"
@@ -13,7 +14,10 @@ CREAM, SAUCE, PAINT, STARCH, GEL = "LMT-VIS-021", "TGF-VIS-003", "MCW-VIS-014", 
 OPEN_DISC = (
     ("spindle: R2", "spindle: R3"),
     ("guard: required", "guard: not-used"),
-    ("lower: 300 mPa·s, target: 400 mPa·s, upper: 500 mPa·s", "lower: 1000 mPa·s, target: 1300 mPa·s, upper: 1600 mPa·s"),
+    (
+        "lower: 300 mPa·s, target: 400 mPa·s, upper: 500 mPa·s",
+        "lower: 1000 mPa·s, target: 1300 mPa·s, upper: 1600 mPa·s",
+    ),
     ("speed: 50 rpm", "speed: 100 rpm"),
 )  # fmt: skip
 
@@ -25,7 +29,7 @@ FAULTY = [
     (SAUCE, (("lower: 7.0 Pa·s", "lower: 2.0 Pa·s"),)),
     (PAINT, (("speed: 2 rpm, read: {after: 150 s}", "speed: 0.5 rpm, read: {after: 600 s}"),)),
     (CREAM, (("upper: 130 Pa·s", "upper: 250 Pa·s"),)),
-    (GEL, (("upper: 30.0 Pa·s", "upper: 60.0 Pa·s"),)),
+    (GEL, (("upper: 30.0 Pa·s", "upper: 60.0 Pa·s"), (", shear_rate: 1.70 1/s", ""))),
 ]
 
 
@@ -34,7 +38,9 @@ def taken(text, method, step, choice):
     line = next(line for line in text.splitlines() if f"name: {step.name}," in line)
     new = line.replace(f"speed: {step.speed.text}", f"speed: {choice.rpm:g} rpm")
     if "speed" in choice.changes and step.read.revolutions is not None and step.read.after is not None:
-        new = new.replace(f"after: {step.read.after.text}", f"after: {60 * step.read.revolutions.value / choice.rpm:g} s")
+        new = new.replace(
+            f"after: {step.read.after.text}", f"after: {60 * step.read.revolutions.value / choice.rpm:g} s"
+        )
     text = text.replace(line, new)
     text = text.replace(f"\nspindle: {method.spindle.key}\n", f"\nspindle: {choice.spindle.key}\n")
     return text.replace(f"{{spring: {method.instrument.spring.key},", f"{{spring: {choice.spring.key},")
@@ -50,7 +56,7 @@ def test_every_choice_passes_when_it_is_taken(name, changes, edited, compiled, r
             again = compile_method(taken(text, method, step, choice).encode(), name, reference)
             assert again.method is not None, again.diagnostics
             said = {d.code for d in again.diagnostics if d.code.startswith("TRQ") and d.blocks} | {
-                d.code for d in again.diagnostics if d.code in ("TIM02", "TIM03", "INS02")
+                d.code for d in again.diagnostics if d.blocks and d.code in ("TIM02", "TIM03", "HIS07")
             }
             other_steps = set() if choice.changes != ("speed",) else {"TRQ01", "TRQ02", "TRQ03"}
             assert set() == said - (other_steps if len(method.run) > 1 else set()), choice
@@ -58,17 +64,19 @@ def test_every_choice_passes_when_it_is_taken(name, changes, edited, compiled, r
     assert tried, "nothing was offered at all"
 
 
-@pytest.mark.parametrize(("name", "changes"), FAULTY)
-def test_a_comfortable_choice_brings_no_warning_on_torque(name, changes, edited, compiled, reference):
+@pytest.mark.parametrize(("name", "changes"), [f for f in FAULTY if f[0] != PAINT])
+def test_what_is_still_said_of_a_choice_is_known_beforehand(name, changes, edited, compiled, reference):
     method = compiled(name, *changes).method
     text = edited(name, *changes).decode()
-    if len(method.run) > 1:
-        pytest.skip("the other step keeps its own findings")
     step = method.run[0]
-    for choice in [c for c in alternatives(method, step) if c.comfortable][:12]:
+    for choice in alternatives(method, step)[:30]:
         again = compile_method(taken(text, method, step, choice).encode(), name, reference)
-        found = [d.code for d in again.diagnostics if d.code.startswith("TRQ")]
-        assert [] == found, choice
+        heaviest = max((d.severity for d in again.diagnostics if d.code.startswith("TRQ")), default=None)
+        # A check with a thin reference fluid may still take a warning on the flow away.
+        allowed = {2: [None], 1: [Severity.ADVICE], 0: [Severity.WARNING, Severity.ADVICE, None]}[
+            choice.comfort
+        ]
+        assert heaviest in allowed, choice
 
 
 @pytest.mark.parametrize(("name", "changes"), FAULTY)
@@ -91,7 +99,9 @@ def test_every_choice_can_be_set_on_an_instrument_of_the_laboratory(name, change
 def test_a_spring_comes_before_a_speed(compiled):
     method = compiled(STARCH, *OPEN_DISC).method
     first, second = ways_out(method, method.run[0], "one.", "two.")
-    assert first.startswith("Use spring 2R (Bench 9): 50.0 % at the lower limit and 80.0 % at the upper limit")
+    assert first.startswith(
+        "Use spring 2R (Bench 9): 50.0 % at the lower limit and 80.0 % at the upper limit"
+    )
     assert "the flow stays as it is" in first
     assert second.startswith("Use 50 rpm: 50.0 % at the lower limit and 80.0 % at the upper limit")
     assert "the limits are set anew" in second
@@ -99,21 +109,25 @@ def test_a_spring_comes_before_a_speed(compiled):
 
 def test_round_speeds_come_first(compiled):
     method = compiled(SAUCE, ("upper: 11.0 Pa·s", "upper: 24.0 Pa·s")).method
-    speeds = [c.rpm for c in alternatives(method, method.run[0]) if c.changes == ("speed",)]
-    assert 5 == speeds[0]
-    assert 6 in speeds
+    # 200 Pa·s·rpm and 7 to 24 Pa·s: 21 to 72 % at 6 rpm; 17.5 to 60 % at 5 rpm, the lower limit under a
+    # fifth.
+    choices = [c for c in alternatives(method, method.run[0]) if c.changes == ("speed",)]
+    assert (6, 1) == (choices[0].rpm, choices[0].comfort)
+    rest = [c.rpm for c in choices if c.comfort == 0]
+    assert 5 == rest[0]
+    assert 8 in rest
 
 
 def test_a_reading_counted_in_turns_moves_with_the_speed(compiled):
     method = compiled(SAUCE, ("upper: 11.0 Pa·s", "upper: 24.0 Pa·s")).method
     first, _ = ways_out(method, method.run[0], "one.", "two.")
-    assert "Use 5 rpm" in first
-    assert "read after 60 s, which is 5 rev" in first
+    assert first.startswith("Use 6 rpm")
+    assert "read after 50 s, which is 5 rev" in first
 
 
 def test_a_speed_the_dial_lacks_is_not_offered(compiled):
     method = compiled(STARCH, ("speed: 50 rpm", "speed: 100 rpm")).method
-    speeds = {c.rpm for c in alternatives(method, method.run[0])}
+    speeds = {c.rpm for c in alternatives(method, method.run[0]) if c.spring.key == "R"}
     assert speeds
     assert speeds <= {0.5, 1, 2, 2.5, 4, 5, 10, 20, 50, 100}
 
@@ -137,6 +151,10 @@ def test_a_step_without_limits_offers_none(compiled):
 
 
 def test_what_is_eligible_is_as_the_method_asks(compiled):
-    assert ["bench-8"] == [i.key for i in eligible(compiled(STARCH).method)]
-    assert ["bench-4"] == [i.key for i in eligible(compiled(CREAM).method)]
-    assert ["bench-9"] == [i.key for i in eligible(compiled(STARCH).method, "2R")]
+    starch, cream = compiled(STARCH).method, compiled(CREAM).method
+    assert {"dial"} == {i.readout for i in eligible(starch)}
+    assert {"R"} == {i.spring for i in eligible(starch)}
+    assert {"2R"} == {i.spring for i in eligible(starch, "2R")}
+    assert {"helical"} == {i.stand for i in eligible(cream)}
+    assert "bench-8" in [i.key for i in eligible(starch)]
+    assert "bench-4" in [i.key for i in eligible(cream)]

@@ -28,8 +28,9 @@ def line_of(edited, method, changes, at):
 
 
 def test_two_clocks_on_a_paint_that_breaks_down(found, edited):
-    # 60 s at 2 rpm are two turns. The spring (48 %, 70°) has wound up in ln(200)·2.8 s = 14.8 s, so the fault is not the
-    # spring's: it is the contradiction, and the paint that is still breaking down. Both must be said.
+    # 60 s at 2 rpm are two turns. The spring (48 %, 70°) has wound up in ln(200)·2.8 s = 14.8 s, so the
+    # fault is not the spring's: it is the contradiction, and the paint that is still breaking down. Both
+    # must be said.
     changes = (("read: {after: 150 s}", "read: {after: 60 s, revolutions: 5 rev}"),)
     ((code, severity, line, message),) = found(PAINT, *changes)
     assert ("TIM02", Severity.ERROR) == (code, severity)
@@ -40,8 +41,8 @@ def test_two_clocks_on_a_paint_that_breaks_down(found, edited):
 
 
 def test_twice_as_fast_to_be_quicker(found, edited):
-    # 40 Pa·s·rpm at 100 rpm is 400 mPa·s full scale; the upper limit of 500 mPa·s takes 125 %. Nothing is gained:
-    # the reading still comes at 30 s.
+    # 40 Pa·s·rpm at 100 rpm is 400 mPa·s full scale; the upper limit of 500 mPa·s takes 125 %. Nothing is
+    # gained: the reading still comes at 30 s.
     changes = (("speed: 50 rpm", "speed: 100 rpm"),)
     ((code, severity, line, message),) = found(STARCH, *changes)
     assert ("TRQ01", Severity.ERROR) == (code, severity)
@@ -59,8 +60,8 @@ def test_twice_as_fast_with_a_check_that_does_not_reach_the_thin_end(found):
 
 
 def test_an_agreement_no_instrument_can_hold(found, edited):
-    # 100 mPa·s is 0.2 % of 50 Pa·s: two steps of the readout. At 2 % of 25 Pa·s a range of 0.2 standard deviations is
-    # exceeded by 99 of 100 good sets of three.
+    # 100 mPa·s is 0.2 % of 50 Pa·s: two steps of the readout. At 2 % of 25 Pa·s a range of 0.2 standard
+    # deviations is exceeded by 99 of 100 good sets of three.
     changes = (("agree_within: 1.8 Pa·s", "agree_within: 100 mPa·s"),)
     ((code, severity, line, message),) = found(GEL, *changes)
     assert ("REP05", Severity.WARNING) == (code, severity)
@@ -69,8 +70,8 @@ def test_an_agreement_no_instrument_can_hold(found, edited):
     assert "About 99 % of good sets of 3" in message
 
 
-# Half a turn a minute, read at 30 s, on a product that takes half the scale: an index of 27.5 to 33.3333 on 8 to
-# 12 Pa·s and 800 Pa·s full scale.
+# Half a turn a minute, read at 30 s, on a product that takes half the scale: an index of 27.5 to 33.3333 on 8
+# to 12 Pa·s and 800 Pa·s full scale.
 @pytest.mark.parametrize(
     ("readout", "here", "there"),
     [

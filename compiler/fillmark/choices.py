@@ -16,7 +16,7 @@ from fillmark.derive.run import expected_limits
 from fillmark.derive.setup import coefficient_on, fitting_guard
 from fillmark.model import Instrument, Method, Spindle, Spring, Step
 from fillmark.physics import container as vessel
-from fillmark.physics import flow
+from fillmark.physics import flow, statistics
 from fillmark.physics import spring as torsion
 from fillmark.quantities import brief
 
@@ -32,8 +32,8 @@ class Choice:
     torque_upper: float | None
     changes: tuple[str, ...]
     """Which of spring, speed, spindle differ from the method."""
-    comfortable: bool
-    """Whether torque and flow would bring no warning and no advice either."""
+    comfort: int
+    """What would still be said of torque and flow: 2 nothing, 1 advice, 0 a warning."""
     in_time: bool
     """Whether the step's own moment of reading still suits."""
     instruments: tuple[Instrument, ...]
@@ -86,7 +86,7 @@ def _hangs(m: Method, spindle: Spindle) -> bool:
     if m.sample.volume is None:
         return True
     lowest = vessel.fill_level(
-        volume=m.sample.volume.value.value - m.sample.volume.tolerance.value,
+        volume=max(0.0, m.sample.volume.value.value - m.sample.volume.tolerance.value),
         inside_diameter=m.container.inside_diameter.value,
     )
     asked = m.immersion.bottom_clearance
@@ -105,13 +105,19 @@ def _coefficient(m: Method, spring: Spring, spindle: Spindle) -> float:
     )
 
 
+def _accuracy(m: Method, spindle: Spindle) -> float:
+    own, extra = m.instrument.accuracy, spindle.accessory_accuracy
+    base = own.value if own is not None else m.reference.policy["instrument_accuracy"]
+    return base + (extra.value if extra is not None else 0.0)
+
+
 @dataclass(frozen=True, slots=True)
 class _Fit:
-    """How a step fares: torque at the limits (%), whether torque and flow are well, and whether the clock is."""
+    """How a step fares: torque at the limits (%), comfort as in `Choice`, and whether the clock suits."""
 
     torque_lower: float | None
     torque_upper: float | None
-    comfortable: bool
+    comfort: int
     in_time: bool
 
 
@@ -120,16 +126,14 @@ def _fit(m: Method, step: Step, spring: Spring, spindle: Spindle, rpm: float) ->
     policy = m.reference.policy
     lower, upper, _ = expected_limits(m, step)
     coefficient = _coefficient(m, spring, spindle)
-    extra = spindle.accessory_accuracy
-    accuracy = m.instrument.accuracy.value if m.instrument.accuracy else policy["instrument_accuracy"]
-    accuracy += extra.value if extra is not None else 0.0
+    accuracy = _accuracy(m, spindle)
     sensitivity = m.product.temperature_sensitivity
     errors = {
         "sensitivity_percent_per_k": 0.0 if sensitivity is None else sensitivity.value,
         "temperature_tolerance": m.temperature.target.tolerance.value,
         "accuracy_percent": accuracy,
     }
-    comfortable = True
+    comfortable, at_its_best = True, True
     low = high = None
     if lower is not None:
         low = flow.torque_percent(viscosity=lower, coefficient=coefficient, rpm=rpm)
@@ -147,7 +151,7 @@ def _fit(m: Method, step: Step, spring: Spring, spindle: Spindle, rpm: float) ->
         aim = (low + high) / 2
         if limit is not None and limit.target is not None:
             aim = flow.torque_percent(viscosity=limit.target.value, coefficient=coefficient, rpm=rpm)
-        comfortable = comfortable and policy["best_zone_lower"] <= aim <= policy["best_zone_upper"]
+        at_its_best = policy["best_zone_lower"] <= aim <= policy["best_zone_upper"]
         if limit is not None:
             ratio = (high - low) / 2 / accuracy
             if ratio < policy["instrument_ratio_error"]:
@@ -157,7 +161,35 @@ def _fit(m: Method, step: Step, spring: Spring, spindle: Spindle, rpm: float) ->
     calm = _laminar(m, spindle, lower, rpm)
     if calm is None or in_time is None or (not in_time and _strikes_the_bottom(m, rpm)):
         return None
-    return _Fit(low, high, comfortable and calm, in_time)
+    comfort = 0 if not (comfortable and calm) else 2 if at_its_best else 1
+    return _Fit(low, high, comfort, in_time)
+
+
+def _ratios_hold(m: Method, step: Step, spring: Spring, spindle: Spindle, rpm: float) -> bool:
+    """Whether the instrument still leaves room within the limits of every ratio the step takes part in."""
+    coefficient = _coefficient(m, spring, spindle)
+    for line in m.report:
+        limit = m.limit(line.result)
+        if line.ratio is None or step.name not in line.ratio or limit is None:
+            continue
+        torques = []
+        for name in line.ratio:
+            other = m.step(name)
+            bounds = (None, None, ()) if other is None else expected_limits(m, other)
+            if other is None or bounds[0] is None or bounds[1] is None:
+                return True
+            speed = rpm if other is step else other.speed.value
+            middle = (bounds[0] + bounds[1]) / 2
+            torques.append(flow.torque_percent(viscosity=middle, coefficient=coefficient, rpm=speed))
+        if limit.lower is None or limit.upper is None:
+            continue
+        relative = statistics.ratio_index_uncertainty(
+            accuracy_percent=_accuracy(m, spindle), torque_low=torques[0], torque_high=torques[1]
+        )
+        half = (limit.upper.value - limit.lower.value) / (limit.upper.value + limit.lower.value)
+        if half / relative < m.reference.policy["instrument_ratio_error"]:
+            return False
+    return True
 
 
 def reading_moment(step: Step, rpm: float) -> float | None:
@@ -271,7 +303,7 @@ def alternatives(m: Method, step: Step) -> list[Choice]:
         if differs["spring"] or differs["spindle"]:
             fits += [_fit(m, s, spring, spindle, s.speed.value) for s in m.run if s is not step]
         passing = [f for f in fits if f is not None]
-        if len(passing) < len(fits):
+        if len(passing) < len(fits) or not _ratios_hold(m, step, spring, spindle, rpm):
             continue
         found.append(
             Choice(
@@ -281,7 +313,7 @@ def alternatives(m: Method, step: Step) -> list[Choice]:
                 passing[0].torque_lower,
                 passing[0].torque_upper,
                 changes,
-                all(f.comfortable for f in passing),
+                min(f.comfort for f in passing),
                 all(f.in_time for f in passing),
                 instruments,
             )
@@ -292,7 +324,7 @@ def alternatives(m: Method, step: Step) -> list[Choice]:
 def _rank(step: Step, choice: Choice) -> tuple[float, ...]:
     torques = [t for t in (choice.torque_lower, choice.torque_upper) if t is not None]
     return (
-        0.0 if choice.comfortable else 1.0,
+        len(choice.changes) + (1.5, 0.25, 0.0)[choice.comfort],
         float(_ORDER.index(choice.changes)),
         0.0 if choice.in_time else 1.0,
         0.0 if choice.rpm in (*_ROUNDEST, step.speed.value) else 1.0,
@@ -329,14 +361,15 @@ def sentence(m: Method, step: Step, choice: Choice) -> str:
     return f"{text}; the flow is another one, so the limits are set anew."
 
 
-def ways_out(m: Method, step: Step, *otherwise: str, comfortable: bool = False) -> tuple[str, str]:
+def ways_out(m: Method, step: Step, *otherwise: str, comfort: int = 0) -> tuple[str, str]:
     """Give two ways out for a step: the best choices of different sorts, then those of `otherwise`.
 
-    `comfortable` admits only choices that would bring no warning either; `otherwise` holds two at least.
+    `comfort` is the least a choice must have, so that a warning is not answered by another one; `otherwise`
+    holds two ways at least.
     """
     best: dict[tuple[str, ...], Choice] = {}
     for choice in alternatives(m, step):
-        if choice.comfortable or not comfortable:
+        if choice.comfort >= comfort:
             best.setdefault(choice.changes, choice)
     said = [sentence(m, step, choice) for choice in best.values()][:2]
     first, second = (*said, *otherwise)[:2]

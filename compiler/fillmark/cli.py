@@ -26,7 +26,7 @@ try:
     from fillmark.pipeline import Compiled, compile_method, used_twice
     from fillmark.read import read
     from fillmark.reference import load
-    from fillmark.report import as_json
+    from fillmark.report import FORMS, found_in, written
     from fillmark.terminal import HasLines, colour_wanted, plain_ascii, render
     from fillmark.workspace import CODES as UNREADABLE
     from fillmark.workspace import find_workspace, method_files, read_method, unreadable
@@ -79,7 +79,8 @@ def _reference(workspace: Path | None, paths: Sequence[Path], form: str = "text"
     if reference is None:
         folders = {"shipped": shared_folder(), "shared": (home or Path()) / "shared"}
         named = {d.file: folders[d.file.partition("/")[0]] / d.file.partition("/")[2] for d in found}
-        _tell(found, _read_again(named), files=len(named), form=form)
+        done = [Compiled(name, tuple(d for d in found if d.file == name)) for name in named]
+        _tell(done, _read_again(named), form)
         _put("The reference data must be right before any method can be judged.", err=True)
         raise SystemExit(USAGE)
     return reference
@@ -113,17 +114,15 @@ def _ascii_wanted(encoding: str | None) -> bool:
     return (encoding or "ascii").lower().replace("-", "") != "utf8"
 
 
-def _tell(
-    diagnostics: Sequence[Diagnostic], texts: Mapping[str, HasLines], *, files: int, form: str = "text"
-) -> None:
-    if form == "json":
-        # JSON is UTF-8 whatever the terminal is (RFC 8259, section 8.1).
-        _put(as_json(diagnostics, files).encode())
+def _tell(done: Sequence[Compiled], texts: Mapping[str, HasLines], form: str = "text") -> None:
+    if form != "text":
+        # These are UTF-8 whatever the terminal is (JSON: RFC 8259, section 8.1).
+        _put(written(form, done))
         return
     width = min(_terminal_width(), 110)
     colour = colour_wanted(sys.stdout, os.environ)
     text = render(
-        diagnostics, texts, colour=colour, ascii_only=_ascii_wanted(sys.stdout.encoding), width=width, files=files,
+        found_in(done), texts, colour=colour, ascii_only=_ascii_wanted(sys.stdout.encoding), width=width, files=len(done),
     )  # fmt: skip
     _put(text, colour=colour)
 
@@ -144,7 +143,7 @@ def _code(diagnostics: Sequence[Diagnostic], least: Severity) -> int:
 @_paths
 @_workspace
 @_today
-@click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", help="How findings are written.")
+@click.option("--format", "form", type=click.Choice(["text", *FORMS]), default="text", show_default=True, help="How findings are written.")
 @click.option(
     "--fail-on", type=click.Choice([s.word for s in Severity]), default="warning", show_default=True,
     help="Least weight of a finding that gives exit code 1.",
@@ -155,7 +154,7 @@ def check_command(paths: tuple[Path, ...], workspace: Path | None, today: object
     reference = _reference(workspace, files, form)
     done = _compiled(files, reference, _day(today))
     found = [d for c in done for d in c.diagnostics]
-    _tell(found, _texts(done), files=len(files), form=form)
+    _tell(done, _texts(done), form)
     raise SystemExit(_code(found, Severity[fail_on.upper()]))
 
 
@@ -201,7 +200,7 @@ def build_command(
     done = _compiled(files, reference, _day(today))
     found = [d for c in done for d in c.diagnostics]
     if found:
-        _tell(found, _texts(done), files=len(files))
+        _tell(done, _texts(done))
     papers = ("A4", "Letter") if paper == "both" else (reference.policy.choices["paper"] if paper == "policy" else paper,)
     order = Order(
         papers=papers,

@@ -41,9 +41,11 @@ def _used(method: Method) -> set[tuple[str, str]]:
     raw = method.reference.raw
     spindles = {method.spindle.key}
     # A container written out in the method has a path there, and is in the plain data already.
-    containers = {method.spindle.container, None if method.container.path else method.container.key}
-    couplings = {method.instrument.coupling.key, method.instrument.adapter}
-    fluids: set[str | None] = set()
+    containers = set() if method.container.path else {method.container.key}
+    if method.spindle.container is not None:
+        containers.add(method.spindle.container)
+    couplings = {method.instrument.coupling.key, method.instrument.adapter or method.instrument.coupling.key}
+    fluids: set[str] = set()
     if method.coefficient is not None:
         containers.add(method.coefficient.container)
     if method.verification is not None:
@@ -52,8 +54,9 @@ def _used(method: Method) -> set[tuple[str, str]]:
             spindles.add(method.verification.spindle.key)
         if method.verification.container is not None:
             containers.add(method.verification.container.key)
-    springs = {method.instrument.spring.key, *(raw["spindles"][s]["coefficient"]["spring"] for s in spindles)}
-    guards = {raw["couplings"][c]["guard"] for c in couplings if c in raw["couplings"]}
+    springs = {method.instrument.spring.key}
+    springs |= {raw["spindles"][key]["coefficient"]["spring"] for key in spindles}
+    guards = {raw["couplings"][key]["guard"] for key in couplings if key in raw["couplings"]}
     named = {
         "springs": springs,
         "spindles": spindles,
@@ -62,7 +65,7 @@ def _used(method: Method) -> set[tuple[str, str]]:
         "guards": guards,
         "fluids": fluids,
     }
-    return {(kind, key) for kind, keys in named.items() for key in keys if key is not None and key in raw[kind]}
+    return {(kind, key) for kind, keys in named.items() for key in keys if key in raw[kind]}
 
 
 def _plain(value: Any) -> Any:

@@ -226,6 +226,7 @@ def _here(workspace: Path | None) -> Iterator[Point]:
 
 def _reference_data(workspace: Path) -> Iterator[Point]:
     try:
+        from fillmark.diagnostics import in_reading_order  # noqa: PLC0415
         from fillmark.reference import KINDS, load  # noqa: PLC0415
     except ImportError:
         yield Point(MISSING, f"Workspace {workspace}: its reference data cannot be read before the above is right.")
@@ -233,7 +234,7 @@ def _reference_data(workspace: Path) -> Iterator[Point]:
     reference, found = load(workspace)
     if reference is None:
         count = f"{len(found)} fault{'' if len(found) == 1 else 's'}"
-        first = found[0]
+        first = in_reading_order(found)[0]
         yield Point(
             MISSING, f"Workspace {workspace}: {count} in its reference data.",
             f"{first.file}:{first.span.line}: {first.message} All of them: fillmark check",

@@ -1,6 +1,7 @@
 """What a code means, in words, offline; and with a file, what it found there and the numbers behind it."""
 
 from difflib import get_close_matches
+from inspect import cleandoc
 from textwrap import dedent, indent
 
 from fillmark import check, pipeline, read, validate, workspace
@@ -11,9 +12,17 @@ from fillmark.rules import Rule, all_rules
 _TABLES = (workspace.CODES, read.CODES, validate.CODES, check.CODES, pipeline.CODES)
 
 
-def _inputs() -> dict[str, tuple[str, str]]:
+def input_codes() -> dict[str, tuple[str, str]]:
     """Codes that are no rules: bad input, waivers, clashes."""
     return {code: entry for table in _TABLES for code, entry in table.items()}
+
+
+def parts(rule: Rule) -> tuple[str, str, str]:
+    """Give what is wrong, why it matters at the bench and when it may be set aside; ValueError where one lacks."""
+    said = [" ".join(part.split()) for part in cleandoc(rule.text).split("\n\n")]
+    if len(said) != 3 or not all(said):
+        raise ValueError(f"{rule.code} says {len(said)} of 3 parts: what is wrong, why it matters, when not")
+    return said[0], said[1], said[2]
 
 
 def _rules() -> dict[str, Rule]:
@@ -22,12 +31,12 @@ def _rules() -> dict[str, Rule]:
 
 def close_codes(code: str) -> list[str]:
     """Find codes spelled nearly like this one."""
-    return get_close_matches(code.upper(), [*_rules(), *_inputs()], n=3, cutoff=0.5)
+    return get_close_matches(code.upper(), [*_rules(), *input_codes()], n=3, cutoff=0.5)
 
 
 def _listing() -> str:
     lines = [f"{r.code}  {r.severity.word:8}{r.slug}" for r in _rules().values()]
-    lines += [f"{code}  {'input':8}{slug}" for code, (slug, _) in sorted(_inputs().items())]
+    lines += [f"{code}  {'input':8}{slug}" for code, (slug, _) in sorted(input_codes().items())]
     return "\n".join(lines)
 
 
@@ -72,7 +81,7 @@ def explain(code: str, compiled: Compiled | None = None) -> str | None:
     if code.lower() == "list":
         return _listing()
     code = code.upper()
-    rules, inputs = _rules(), _inputs()
+    rules, inputs = _rules(), input_codes()
     by_slug = {r.slug: r.code for r in rules.values()} | {slug: c for c, (slug, _) in inputs.items()}
     code = by_slug.get(code.lower(), code)
     if code in rules:

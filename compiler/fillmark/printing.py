@@ -64,10 +64,10 @@ def pdf(html: str, *, paper: str = "A4", stylesheet: str = "") -> bytes:
             f"Run once: {INSTALL}. HTML and checks work without them."
         ) from error
 
-    class Nothing(URLFetcher):  # type: ignore[misc] - no types
+    class Nothing(URLFetcher):  # type: ignore[misc]
         """Fetches nothing: a page brings all it needs."""
 
-        def fetch(self, url: str, headers: Any = None) -> Any:
+        def fetch(self, url: str, headers: Any = None) -> Any:  # noqa: ARG002 - the signature is WeasyPrint's
             raise ValueError(f"nothing is fetched for a page: {url}")
 
     complaints = _Complaints()

@@ -1,7 +1,7 @@
 """Stage 7: a plan becomes an HTML page that stands alone, on screen and on paper.
 
-The templates say where each part goes. What an author wrote is Markdown with raw HTML, links and pictures off:
-whatever else stands in it comes out as the letters it is made of.
+The templates say where each part goes. What an author wrote is Markdown with raw HTML, links and
+pictures off: whatever else stands in it comes out as the letters it is made of.
 """
 
 from functools import cache
@@ -18,7 +18,8 @@ from fillmark.locate import templates_folder
 PAPERS = {"A4": "210mm 297mm", "Letter": "215.9mm 279.4mm"}
 """Paper sizes that the pages are laid out for."""
 
-SHORT_TICKED, SHORT_WRITTEN, SHORT_BESIDE_MANY = 50, 66, 34
+MANY_COLUMNS = 3
+SHORT_TICKED, SHORT_WRITTEN, SHORT_BESIDE_MANY = 50, 66, 36
 """Letters of a step that fits in half a row: ticked, with a place to write in, and beside many columns."""
 
 
@@ -60,37 +61,47 @@ def square_code(text: str) -> Markup:
 
 
 def in_rows(steps: tuple[Step, ...], columns: int) -> list[tuple[Step, ...]]:
-    """Put two short steps into one row of a table with so many value columns, both ticked or both written.
+    """Put two short steps into one row of a table with so many value columns.
 
-    A caution takes the whole width, so the step it protects is the first of its row.
+    Two ticked steps share a row anywhere; two written ones only where the table has no value columns and
+    each step brings its own place. A caution takes the whole width, so the step it protects is the first of
+    its row.
     """
-    second = SHORT_TICKED if columns <= 2 else SHORT_BESIDE_MANY  # noqa: PLR2004 - they leave less room
     rows: list[tuple[Step, ...]] = []
     for step in steps:
         before = rows[-1] if rows else ()
-        pair = len(before) == 1 and _short(before[0], SHORT_TICKED) and _short(step, second) and not step.cautions
-        if pair and bool(before[0].fields) == bool(step.fields):
+        if len(before) == 1 and not step.cautions and _share(before[0], step, columns):
             rows[-1] = (before[0], step)
         else:
             rows.append((step,))
     return rows
 
 
-def _short(step: Step, most: int) -> bool:
-    words = len(plain(step.text)) + len(step.author)
-    if step.fields:
-        words += len(plain(step.limit)) + len(plain(step.remark))
-        return len(step.fields) == 1 and words <= SHORT_WRITTEN
-    return words <= most
+def _share(first: Step, second: Step, columns: int) -> bool:
+    if not first.fields and not second.fields:
+        most = SHORT_TICKED if columns < MANY_COLUMNS else SHORT_BESIDE_MANY
+        return _letters(first) <= SHORT_TICKED and _letters(second) <= most
+    both_written = len(first.fields) == len(second.fields) == 1
+    return columns == 0 and both_written and max(_letters(first), _letters(second)) <= SHORT_WRITTEN
+
+
+def _letters(step: Step) -> int:
+    return len(plain(step.text)) + len(step.author) + len(plain(step.limit)) + len(plain(step.remark))
 
 
 def render(document: Document, *, paper: str = "A4") -> str:
     """Write a plan as HTML for a paper size of `PAPERS`; KeyError for another."""
-    stylesheet = (templates_folder() / "style.css").read_text(encoding="utf-8")
-    template = _environment().get_template(f"{document.kind}.html")
-    return template.render(
-        document=document,
-        paper=paper,
-        # Escaping would break the quotes in a style sheet; both texts are our own.
-        style=Markup(f"{stylesheet}\n@page {{ size: {PAPERS[paper]} }}\n"),  # noqa: S704
+    size = PAPERS[paper]
+    folder = templates_folder()
+    style, screen = ((folder / name).read_text(encoding="utf-8") for name in ("style.css", "screen.css"))
+    return (
+        _environment()
+        .get_template(f"{document.kind}.html")
+        .render(
+            document=document,
+            paper=paper,
+            # Escaping would break the quotes in a style sheet; these texts are our own.
+            style=Markup(f"{style}@page {{ size: {size} }}\n"),  # noqa: S704
+            screen=Markup(screen),  # noqa: S704
+        )
     )

@@ -47,6 +47,8 @@ PLAUSIBLE: dict[str, tuple[float, float, str]] = {
     "diffusivity": (1e-9, 1e-3, "m²/s"),
     "heat-capacity": (100.0, 2e4, "J/(kg·K)"),
     "shear-rate": (1e-4, 1e6, "1/s"),
+    "percent": (1e-3, 1e3, "%"),
+    "percent-of-full-scale": (1e-3, 1e2, "% of full scale"),
     "angle": (1e-3, 3600.0, "deg"),
     "temperature": (-100.0, 500.0, "°C"),
 }

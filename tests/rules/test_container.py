@@ -8,10 +8,14 @@ PAINT, CREAM, GEL, SAUCE, STARCH = "MCW-VIS-014", "LMT-VIS-021", "QAP-VIS-002", 
 
 BEAKER = "container: beaker-600-low-form"
 IN_THE_JAR = (
-    "container: beaker-600-low-form\n\nsample:\n  volume: 500 mL ± 10 mL\n  age: 24 h ± 4 h\n  preparation: |\n"
-    "    Pour slowly down the wall, 500 mL in 60 s; do not stir and do not shake.",
-    "container: jar-63\n\nsample:\n  volume: 280 mL ± 5 mL\n  age: 24 h ± 4 h\n  preparation: |\n"
-    "    Pour slowly down the wall, in 60 s; do not stir and do not shake.",
+    (
+        f"{BEAKER}\n\nsample:\n  volume: 500 mL ± 10 mL\n  age: 24 h ± 4 h\n  preparation: |\n"
+        "    Pour slowly down the wall, 500 mL in 60 s; do not stir and do not shake."
+    ),
+    (
+        "container: jar-63\n\nsample:\n  volume: 280 mL ± 5 mL\n  age: 24 h ± 4 h\n  preparation: |\n"
+        "    Pour slowly down the wall, in 60 s; do not stir and do not shake."
+    ),
 )
 
 
@@ -80,14 +84,16 @@ def test_a_wider_container_is_silent(spoken, container):
 
 
 def test_a_coefficient_found_in_the_jar_is_silent(spoken):
-    own = "coefficient: {full_scale: 191 Pa·s·rpm, guard: not-used, container: jar-63, evidence: S-1, expires: 2028-01-31}"
+    own = "coefficient: {full_scale: 191 Pa·s·rpm, guard: not-used, container: jar-63, evidence: S-1}"
     right, wrong = IN_THE_JAR
-    assert [] == spoken(SAUCE, (right, wrong.replace("container: jar-63", f"container: jar-63\n{own}")))
+    assert [] == spoken(SAUCE, (right, wrong.replace("jar-63", f"jar-63\n{own}")))
 
 
 @pytest.mark.parametrize("result_type", ["relative", "pack-specific"])
 def test_a_result_of_the_jar_alone_is_silent(spoken, result_type):
-    assert [] == spoken(SAUCE, IN_THE_JAR, ("demonstration: true", f"result_type: {result_type}\ndemonstration: true"))
+    assert [] == spoken(
+        SAUCE, IN_THE_JAR, ("demonstration: true", f"result_type: {result_type}\ndemonstration: true")
+    )
 
 
 def test_the_sauce_in_its_63_mm_jar_is_one_finding(only, lines):
@@ -109,12 +115,17 @@ def test_two_errors_that_partly_cancel_are_both_found(codes):
 
 @pytest.mark.parametrize(("inside", "expected"), [("47 mm", []), ("46.9 mm", ["CON03"])])
 def test_a_bar_keeps_10_mm_from_the_wall(spoken, inside, expected):
-    jar = f"container: {{label: jar, kind: pack, inside_diameter: {inside}, height: 62 mm, fill_depth: 55 mm}}"
+    jar = (
+        f"container: {{label: jar, kind: pack, inside_diameter: {inside}, height: 62 mm, fill_depth: 55 mm}}"
+    )
     assert expected == spoken(CREAM, ("container: jar-60", jar))
 
 
 def test_a_disc_near_the_wall_is_not_excused_by_a_relative_result(spoken):
-    changes = (("demonstration: true", "result_type: relative\ndemonstration: true"), ("volume: 500 mL", "volume: 150 mL"))
+    changes = (
+        ("demonstration: true", "result_type: relative\ndemonstration: true"),
+        ("volume: 500 mL", "volume: 150 mL"),
+    )
     assert ["CON03"] == spoken(SAUCE, (BEAKER, beaker("47 mm")), *changes)
     assert [] == spoken(SAUCE, (BEAKER, beaker("47.4 mm")), *changes)
 
@@ -164,7 +175,9 @@ def test_far_too_little_sample_reads_low(said):
     assert "reads low" in one.message
 
 
-@pytest.mark.parametrize(("volume", "mass", "expected"), [("7.75 mL", "7.8 g", []), ("7.6 mL", "7.7 g", ["CON04"])])
+@pytest.mark.parametrize(
+    ("volume", "mass", "expected"), [("7.75 mL", "7.8 g", []), ("7.6 mL", "7.7 g", ["CON04"])]
+)
 def test_the_cover_of_a_chamber_may_be_short_by_its_tolerance(spoken, volume, mass, expected):
     # 4 + 33 + 4 mm less 1 mm of tolerance: 40 mm of 2.835 cm² less 3.64 mL displaced are 7.70 mL
     changes = (("volume: 8.0 mL ± 0.2 mL", f"volume: {volume} ± 0.2 mL"), ("mass: 8.1 g", f"mass: {mass}"))
@@ -195,7 +208,8 @@ def test_a_chamber_cylinder_has_a_clearance_of_its_own(spoken):
 
 
 @pytest.mark.parametrize(
-    ("method", "right"), [(PAINT, "tolerance: 1 mm, "), (CREAM, "tolerance: 1 mm, "), (GEL, "tolerance: 1 mm, ")]
+    ("method", "right"),
+    [(PAINT, "tolerance: 1 mm, "), (CREAM, "tolerance: 1 mm, "), (GEL, "tolerance: 1 mm, ")],
 )
 def test_every_depth_has_a_tolerance(spoken, method, right):
     assert ["CON07"] == spoken(method, (right, ""))
@@ -218,7 +232,9 @@ def test_a_chamber_cylinder_is_covered_above_its_top(spoken, to):
     assert ["CON09"] == spoken(GEL, ("to: above-top", f"to: {to}"))
 
 
-@pytest.mark.parametrize(("method", "right", "to"), [(PAINT, "to: shaft-mark", "gap"), (CREAM, "to: depth", "shaft-mark")])
+@pytest.mark.parametrize(
+    ("method", "right", "to"), [(PAINT, "to: shaft-mark", "gap"), (CREAM, "to: depth", "shaft-mark")]
+)
 def test_an_immersion_that_the_spindle_does_not_have(spoken, method, right, to):
     assert "CON09" in spoken(method, (right, f"to: {to}"))
 
@@ -274,8 +290,8 @@ def test_a_pack_result_is_no_apparent_viscosity(spoken):
     change = ("result_type: pack-specific", "result_type: apparent")
     assert ["CON15"] == spoken(CREAM, change)
     own = (
-        "container: jar-60\ncoefficient: {full_scale: 1000 Pa·s·rpm, guard: not-applicable, container: jar-60, "
-        "evidence: S-1, expires: 2028-01-31}"
+        "container: jar-60\ncoefficient: {full_scale: 1000 Pa·s·rpm, guard: not-applicable, "
+        "container: jar-60, evidence: S-1}"
     )
     assert [] == spoken(CREAM, change, ("container: jar-60", own))
     assert [] == spoken(CREAM, ("result_type: pack-specific", "result_type: relative"))
@@ -298,7 +314,13 @@ def test_what_is_supplied_is_not_judged_unsaid(not_judged):
         ((("rest: 5 min", "rest: 5 min\n  open_time: 10 min"),), []),
         ((("rest: 5 min", "rest: 5 min\n  open_time: 11 min"),), ["CON17"]),
         ((("covered: true", "covered: false"),), ["CON17"]),
-        ((("covered: true", "covered: false"), ("  volatile: true                 # grows a skin in the open\n", "")), []),
+        (
+            (
+                ("covered: true", "covered: false"),
+                ("  volatile: true                 # grows a skin in the open\n", ""),
+            ),
+            [],
+        ),
     ],
 )
 def test_a_product_that_skins_over_is_covered(spoken, changes, expected):
@@ -307,3 +329,7 @@ def test_a_product_that_skins_over_is_covered(spoken, changes, expected):
 
 def test_a_clearance_is_given(said):
     assert Severity.ADVICE == said("CON18", PAINT, (", bottom_clearance: 20 mm", "")).severity
+
+
+def test_where_the_spindle_does_not_go_in_no_level_is_spoken_of(spoken):
+    assert ["CON03"] == spoken(SAUCE, (BEAKER, beaker("27 mm")))

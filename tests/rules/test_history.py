@@ -5,12 +5,9 @@ import pytest
 from fillmark.diagnostics import Severity
 
 CREAM, SAUCE, PAINT, STARCH, GEL = "LMT-VIS-021", "TGF-VIS-003", "MCW-VIS-014", "BBM-VIS-007", "QAP-VIS-002"
-ORDER = (
-    "  - {name: viscosity_2, speed: 2 rpm, read: {after: 150 s}}\n"
-    "  - {name: viscosity_20, speed: 20 rpm, read: {after: 60 s}}",
-    "  - {name: viscosity_20, speed: 20 rpm, read: {after: 60 s}}\n"
-    "  - {name: viscosity_2, speed: 2 rpm, read: {after: 150 s}}",
-)
+SLOW_STEP = "  - {name: viscosity_2, speed: 2 rpm, read: {after: 150 s}}"
+FAST_STEP = "  - {name: viscosity_20, speed: 20 rpm, read: {after: 60 s}}"
+ORDER = (f"{SLOW_STEP}\n{FAST_STEP}", f"{FAST_STEP}\n{SLOW_STEP}")
 FAST = "speed: 20 rpm, read"
 STIR = "Stir 30 turns in 30 s with a wide spatula; draw no air in."
 
@@ -41,7 +38,10 @@ def test_what_is_done_to_the_sample_has_numbers(text, expected, compiled):
 
 
 def test_a_product_without_memory_is_stirred_at_will(compiled):
-    text = ("Pour slowly down the wall, 500 mL in 60 s; do not stir and do not shake.", "Stir by hand before the test.")
+    text = (
+        "Pour slowly down the wall, 500 mL in 60 s; do not stir and do not shake.",
+        "Stir by hand before the test.",
+    )
     assert ["HIS02"] == found_codes(compiled, SAUCE, text)
     assert [] == found_codes(compiled, SAUCE, text, ("behaviour: yield-stress", "behaviour: shear-thinning"))
 
@@ -49,7 +49,9 @@ def test_a_product_without_memory_is_stirred_at_will(compiled):
 def test_only_a_product_with_memory_is_not_stirred_in_the_bath(compiled):
     stirred = ("covered: true, parts: true}", "covered: true, parts: true, stirred: true}")
     assert ["HIS03"] == found_codes(compiled, SAUCE, stirred)
-    assert [] == found_codes(compiled, SAUCE, stirred, ("behaviour: yield-stress", "behaviour: shear-thinning"))
+    assert [] == found_codes(
+        compiled, SAUCE, stirred, ("behaviour: yield-stress", "behaviour: shear-thinning")
+    )
 
 
 @pytest.mark.parametrize(("each", "expected"), [("new-sample", []), ("new-pack", []), ("re-read", ["HIS04"])])
@@ -126,7 +128,10 @@ OF_INDEX = "  - {result: index, lower: 5.5, upper: 8.0, decision_rule: simple}"
 
 
 def of_the_slow_step(lower, upper):
-    return OF_INDEX, f"  - {{result: viscosity_2, lower: {lower} Pa·s, upper: {upper} Pa·s, decision_rule: simple}}"
+    return (
+        OF_INDEX,
+        f"  - {{result: viscosity_2, lower: {lower} Pa·s, upper: {upper} Pa·s, decision_rule: simple}}",
+    )
 
 
 # Tolerances of ± 1 % of 200 and of 20 Pa·s: two centres may lie 2.2 Pa·s apart.
@@ -136,6 +141,8 @@ def test_a_newtonian_product_has_one_viscosity(lower, upper, expected, compiled)
     assert expected == ("HIS10" in found)
 
 
-@pytest.mark.parametrize(("limits", "expected"), [("lower: 0.9, upper: 1.1", False), ("lower: 1.1, upper: 1.3", True)])
+@pytest.mark.parametrize(
+    ("limits", "expected"), [("lower: 0.9, upper: 1.1", False), ("lower: 1.1, upper: 1.3", True)]
+)
 def test_a_newtonian_product_has_a_ratio_of_one(limits, expected, compiled):
     assert expected == ("HIS10" in found_codes(compiled, PAINT, NEWTONIAN, (LIMITS, limits)))

@@ -36,12 +36,17 @@ def said(compiled):
 @pytest.mark.parametrize("suspension", ["pivot-and-jewel", "ball-bearing"])
 @pytest.mark.parametrize("spring", ["L", "R", "2R", "8R"])
 def test_only_the_weakest_range_has_no_ball_bearing(spoken, spring, suspension):
-    changes = (("spring: R,", f"spring: {spring},"), ("suspension: pivot-and-jewel", f"suspension: {suspension}"))
+    changes = (
+        ("spring: R,", f"spring: {spring},"),
+        ("suspension: pivot-and-jewel", f"suspension: {suspension}"),
+    )
     assert (spring == "L" and suspension == "ball-bearing") == ("INS01" in spoken(SAUCE, *changes))
 
 
 def test_the_weakest_range_on_a_ball_bearing_is_one_finding(only):
-    right = "instrument: {spring: R, readout: dial, coupling: threaded, suspension: pivot-and-jewel, stand: fine-height}"
+    right = (
+        f"instrument: {{spring: R, readout: dial, coupling: threaded, suspension: pivot-and-jewel, {STAND}"
+    )
     wrong = right.replace("spring: R", "spring: L").replace("pivot-and-jewel", "ball-bearing")
     one = only(STARCH, (f"{right}\nspindle: R2", f"{wrong}\nspindle: L2"))
     assert "INS01" == one.code
@@ -56,8 +61,16 @@ def test_the_weakest_range_on_a_ball_bearing_is_one_finding(only):
     ("method", "changes", "expected"),
     [
         (GEL, (("coupling: magnetic", "coupling: quick-connect"),), ["INS02"]),
-        (GEL, (("coupling: magnetic", "coupling: threaded"),), ["INS05"]),  # bench 4 alone, on its helical stand
-        (CREAM, (("coupling: threaded", "coupling: magnetic"),), ["INS02"]),  # none of them has a helical stand
+        (
+            GEL,
+            (("coupling: magnetic", "coupling: threaded"),),
+            ["INS05"],
+        ),  # bench 4 alone, on its helical stand
+        (
+            CREAM,
+            (("coupling: threaded", "coupling: magnetic"),),
+            ["INS02"],
+        ),  # none of them has a helical stand
         (CREAM, (("suspension: ball-bearing", "suspension: pivot-and-jewel"),), ["INS02"]),
         (STARCH, (("coupling: threaded", "coupling: magnetic"),), ["INS02"]),
     ],

@@ -15,7 +15,8 @@ def found_codes(compiled, method, *changes):
     return [d.code for d in compiled(method, *changes).diagnostics if d.waived_by is None]
 
 
-# Two readings differ by 2.77 times s_r one time in twenty (ISO 5725-6); the limits leave 30 %, so s_r may be 3.61 %.
+# Two readings differ by 2.77 times s_r one time in twenty (ISO 5725-6); the limits leave 30 %, so that
+# s_r may be 3.61 %.
 @pytest.mark.parametrize(("repeatability", "expected"), [("3.6 %", False), ("3.7 %", True)])
 def test_one_reading_does_where_it_says_enough(repeatability, expected, compiled):
     changes = (("count: 3", "count: 1"), ("repeatability: 4.0 %", f"repeatability: {repeatability}"))
@@ -76,7 +77,9 @@ def test_without_a_repeatability_agreement_is_not_judged(not_judged):
 @pytest.mark.parametrize("n", [2, 3, 6, 10])
 @pytest.mark.parametrize("w", [0.2, 1.0, 2.77, 4.5])
 def test_how_many_good_sets_fail(n, w):
-    assert 1 - studentized_range.cdf(w, n, np.inf) == pytest.approx(range_exceeded(n=n, range_over_sd=w), abs=1e-6)
+    assert 1 - studentized_range.cdf(w, n, np.inf) == pytest.approx(
+        range_exceeded(n=n, range_over_sd=w), abs=1e-6
+    )
 
 
 def test_the_share_of_good_sets_that_fail_is_told(only):
@@ -108,7 +111,8 @@ def test_a_note_that_drops_a_replicate_is_found_too(codes, lines):
     assert [("REP06", lines(PAINT, change, at="why:"))] == codes(PAINT, change)
 
 
-# Starch: u_I 4.619, u_T 6.928 mPa·s. U = 33.3 (ratio 3) at u_r = 14.43 mPa·s, 3.61 %; U = 50 (ratio 2) at 5.89 %.
+# Starch, by hand: u_I 4.619 and u_T 6.928 mPa·s. U = 33.3 (ratio 3) at u_r = 14.43 mPa·s, which is 3.61
+# %; U = 50 (ratio 2) at 5.89 %.
 @pytest.mark.parametrize(
     ("repeatability", "expected"),
     [
@@ -150,7 +154,9 @@ def test_what_the_uncertainty_lacks_is_told(not_judged):
     assert ["the uncertainty of viscosity_50: the repeatability is not given"] == reasons
 
 
-@pytest.mark.parametrize(("purpose", "severity"), [("in-process", Severity.ADVICE), ("release", Severity.WARNING)])
+@pytest.mark.parametrize(
+    ("purpose", "severity"), [("in-process", Severity.ADVICE), ("release", Severity.WARNING)]
+)
 def test_a_decision_rule_weighs_by_the_purpose(purpose, severity, compiled):
     changes = ((", decision_rule: simple}", "}"), ("purpose: in-process", f"purpose: {purpose}"))
     found = [d.severity for d in compiled(STARCH, *changes).diagnostics if d.code == "REP08"]

@@ -1,4 +1,4 @@
-"""Spindle, guard and coefficient: each rule just inside and just outside, the traps, and the twins of the demos."""
+"""Spindle, guard and coefficient: each rule just inside and just outside, the traps, the twins."""
 
 import pytest
 
@@ -6,8 +6,9 @@ from fillmark.diagnostics import Severity
 
 PAINT, CREAM, GEL, SAUCE, STARCH = "MCW-VIS-014", "LMT-VIS-021", "QAP-VIS-002", "TGF-VIS-003", "BBM-VIS-007"
 
-THREADED = "instrument: {spring: R, readout: digital, coupling: threaded, suspension: pivot-and-jewel, stand: fine-height}"
-DIAL = "instrument: {spring: R, readout: dial, coupling: threaded, suspension: pivot-and-jewel, stand: fine-height}"
+DIGITAL = "instrument: {spring: R, readout: digital, coupling: threaded, "
+THREADED = DIGITAL + "suspension: pivot-and-jewel, stand: fine-height}"
+DIAL = THREADED.replace("digital", "dial")
 BEAKER = "container: beaker-600-low-form"
 
 
@@ -34,7 +35,8 @@ def said(compiled):
 
 def own(full_scale, guard="required", container="beaker-600-low-form", more=", expires: 2028-01-31"):
     """Put a coefficient of the laboratory's own under the container of a method."""
-    return f"\ncoefficient: {{full_scale: {full_scale}, guard: {guard}, container: {container}, evidence: STUDY-12{more}}}"
+    known = f"guard: {guard}, container: {container}, evidence: STUDY-12"
+    return f"\ncoefficient: {{full_scale: {full_scale}, {known}{more}}}"
 
 
 # Look-alike forms of spindles 1 and 2
@@ -51,12 +53,16 @@ def test_the_guarded_form_on_a_strong_spring_is_one_finding(spoken, spring, spin
 @pytest.mark.parametrize("spindle", ["U1", "U2"])
 @pytest.mark.parametrize("guard", ["required", "not-used", "not-applicable"])
 def test_the_form_without_guard_on_a_weak_spring_is_one_finding(spoken, spindle, guard):
-    assert ["SPN01"] == spoken(STARCH, ("spindle: R2", f"spindle: {spindle}"), ("guard: required", f"guard: {guard}"))
+    assert ["SPN01"] == spoken(
+        STARCH, ("spindle: R2", f"spindle: {spindle}"), ("guard: required", f"guard: {guard}")
+    )
 
 
 def test_the_finding_names_the_other_form_and_the_other_spring_with_their_torque(said):
     # U1 is 20 Pa·s·rpm on 2R: 300 and 500 mPa·s at 50 rpm are 75 and 125 %; R1 is 10 on R: 150 and 250 %
-    one = said("SPN01", STARCH, (DIAL, DIAL.replace("spring: R", "spring: 2R")), ("spindle: R2", "spindle: R1"))
+    one = said(
+        "SPN01", STARCH, (DIAL, DIAL.replace("spring: R", "spring: 2R")), ("spindle: R2", "spindle: R1")
+    )
     assert "U1" in one.message
     assert "low" in one.message
     assert "Use U1 without a guard (75.0 to 125.0 % torque at viscosity_50)." == one.ways_out[0]
@@ -117,7 +123,10 @@ def test_declared_continuity_is_accepted(codes):
 
 
 def test_a_coefficient_found_without_the_guard_is_accepted(spoken):
-    changes = (("guard: required", "guard: not-used"), (BEAKER, BEAKER + own("42 Pa·s·rpm", guard="not-used")))
+    changes = (
+        ("guard: required", "guard: not-used"),
+        (BEAKER, BEAKER + own("42 Pa·s·rpm", guard="not-used")),
+    )
     assert [] == spoken(STARCH, *changes)
 
 
@@ -137,14 +146,16 @@ def test_a_guard_fitted_where_the_coefficient_was_found_without_reads_high(said,
 
 
 def test_a_guard_on_a_spring_that_takes_none(spoken):
-    strong = "instrument: {spring: 2R, readout: digital, coupling: quick-connect, suspension: ball-bearing, stand: fine-height}"
+    strong = THREADED.replace("spring: R", "spring: 2R").replace("threaded", "quick-connect")
     changes = ((THREADED, strong), ("spindle: R5", "spindle: R4"))
     assert ["SPN05"] == spoken(PAINT, *changes)
     assert [] == spoken(PAINT, *changes, ("guard: required", "guard: not-used"))
     assert [] == spoken(PAINT, *changes, ("guard: required", "guard: not-applicable"))
 
 
-@pytest.mark.parametrize(("method", "right"), [(CREAM, "guard: not-applicable"), (GEL, "guard: not-applicable")])
+@pytest.mark.parametrize(
+    ("method", "right"), [(CREAM, "guard: not-applicable"), (GEL, "guard: not-applicable")]
+)
 def test_a_guard_that_the_geometry_cannot_carry_is_one_finding(codes, method, right):
     assert ["SPN06"] == [code for code, _ in codes(method, (right, "guard: required"))]
 
@@ -204,7 +215,8 @@ def test_a_coefficient_found_in_another_container(spoken, said, container, expec
 
 @pytest.mark.parametrize(("inside", "expected"), [("60.4 mm", []), ("60.6 mm", ["SPN09"])])
 def test_a_container_of_the_same_width_is_the_same(spoken, inside, expected):
-    jar = f"container: {{label: the jar, kind: pack, inside_diameter: {inside}, height: 62 mm, fill_depth: 55 mm}}"
+    depth = "height: 62 mm, fill_depth: 55 mm"
+    jar = f"container: {{label: the jar, kind: pack, inside_diameter: {inside}, {depth}}}"
     block = own("1000 Pa·s·rpm", guard="not-applicable", container="jar-60")
     assert expected == spoken(CREAM, ("container: jar-60", jar + block))
 
@@ -214,7 +226,8 @@ def test_a_container_of_the_same_width_is_the_same(spoken, inside, expected):
 )
 def test_a_chamber_cylinder_in_another_cup(spoken, inside, expected):
     # In 11 mm it does not go in at all; the container says so.
-    cup = f"container: {{label: the cup, kind: chamber, inside_diameter: {inside}, height: 60 mm, jacketed: true}}"
+    height = "height: 60 mm, jacketed: true"
+    cup = f"container: {{label: the cup, kind: chamber, inside_diameter: {inside}, {height}}}"
     assert expected == spoken(GEL, ("container: chamber-19", cup))
 
 
@@ -341,7 +354,12 @@ def test_seeds_pass_a_disc_in_an_open_beaker_and_not_a_chamber(spoken, said):
 
 @pytest.mark.parametrize(
     ("particle", "severity"),
-    [("1.3 µm", None), ("1.4 µm", Severity.WARNING), ("2.6 µm", Severity.WARNING), ("2.7 µm", Severity.ERROR)],
+    [
+        ("1.3 µm", None),
+        ("1.4 µm", Severity.WARNING),
+        ("2.6 µm", Severity.WARNING),
+        ("2.7 µm", Severity.ERROR),
+    ],
 )
 def test_particles_under_a_cone(compiled, particle, severity):
     # a tenth and a fifth of the 13 µm at the tip

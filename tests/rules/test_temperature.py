@@ -56,7 +56,10 @@ def test_the_tolerance_offered_is_silent(said, spoken):
     # 20 % of a half width of 20 % over 10.1 %/K is 0.396 K
     assert "Hold ± 0.35 K." == said("TEM01", PAINT, change).ways_out[0]
     tighter = (TARGET, "target: 23.00 °C ± 0.35 °C")
-    finer = ("thermometer: {resolution: 0.1 K, uncertainty: 0.1 K}", "thermometer: {resolution: 0.05 K, uncertainty: 0.1 K}")
+    finer = (
+        "thermometer: {resolution: 0.1 K, uncertainty: 0.1 K}",
+        "thermometer: {resolution: 0.05 K, uncertainty: 0.1 K}",
+    )
     assert [] == spoken(PAINT, change, tighter, finer, ("time: 210 min", "time: 240 min"))
 
 
@@ -114,9 +117,11 @@ def residual_by_scipy(time, radius, height, alpha):
     return rod * (2 * (-1) ** n / zeta * np.exp(-(zeta**2) * alpha * time / height**2)).sum()
 
 
-@pytest.mark.parametrize(("left", "within", "beyond"), [(0.125, None, Severity.WARNING), (0.5, Severity.WARNING, Severity.ERROR)])
+@pytest.mark.parametrize(
+    ("left", "within", "beyond"), [(0.125, None, Severity.WARNING), (0.5, Severity.WARNING, Severity.ERROR)]
+)
 def test_the_core_of_the_sauce_comes_to_temperature(compiled, left, within, beyond):
-    # 15 K in 500 mL (and 0.5 mL of disc and shaft) of 82.55 mm, 0.14 mm²/s: minutes until 0.125 K and 0.5 K are left
+    # 15 K in 500 mL (and what disc and shaft displace) of 82.55 mm at 0.14 mm²/s, until so much is left
     radius = 0.08255 / 2
     body = np.pi / 4 * (0.02730**2 * 0.00165 + 0.0032**2 * (0.0492 - 0.00165))
     height = (500e-6 + body) / (np.pi * radius**2)
@@ -133,7 +138,11 @@ def test_the_core_of_the_sauce_comes_to_temperature(compiled, left, within, beyo
 def test_60_min_leave_the_sauce_warm_and_low(only, lines):
     change = ("time: 180 min", "time: 60 min")
     one = only(SAUCE, change)
-    assert ("TEM07", lines(SAUCE, change, at="time: 60 min"), Severity.ERROR) == (one.code, one.span.line, one.severity)
+    assert ("TEM07", lines(SAUCE, change, at="time: 60 min"), Severity.ERROR) == (
+        one.code,
+        one.span.line,
+        one.severity,
+    )
     # 15 K leave 4.3 K by the full series; at 3 %/K that is 13 %
     assert "4.3 K too warm" in one.message
     assert "reads low by up to 13 %" in one.message
@@ -152,7 +161,9 @@ def test_a_cold_start_reads_high(said):
     assert "reads high" in one.message
 
 
-@pytest.mark.parametrize(("method", "time"), [(SAUCE, "180 min"), (PAINT, "210 min"), (CREAM, "90 min"), (GEL, "15 min")])
+@pytest.mark.parametrize(
+    ("method", "time"), [(SAUCE, "180 min"), (PAINT, "210 min"), (CREAM, "90 min"), (GEL, "15 min")]
+)
 def test_a_longer_time_is_no_fault(codes, method, time):
     assert [] == codes(method, (f"time: {time}", "time: 24 h"))
 
@@ -232,7 +243,7 @@ def test_an_ordinary_run_is_not_heated(compiled):
 
 @pytest.mark.parametrize(("time", "expected"), [("108 s", []), ("110 s", ["TEM13"])])
 def test_a_strong_spring_heats_a_small_sample(spoken, time, expected):
-    # 5749.6 µN·m · 4.189 rad/s over 1010 · 3900 · 8e-6 J/K is 0.0459 K/min at full scale; at 60 % 0.05 K in 109 s
+    # 5749.6 µN·m · 4.189 rad/s over 1010 · 3900 · 8e-6 J/K is 0.0459 K/min; at 60 % that is 0.05 K in 109 s
     changes = (
         ("spring: R,", "spring: 8R,"),
         ("read: {after: 60 s, revolutions: 5 rev}, shear_rate: 1.70 1/s", f"read: {{after: {time}}}"),
@@ -245,15 +256,23 @@ def test_a_strong_spring_heats_a_small_sample(spoken, time, expected):
 
 
 @pytest.mark.parametrize(
-    ("change", "expected"), [("25.0", []), ("24.9", ["TEM14"]), ("21.0", []), ("21.1", ["TEM14"]), ("23.0", ["TEM14"])]
+    ("change", "expected"),
+    [("25.0", []), ("24.9", ["TEM14"]), ("21.0", []), ("21.1", ["TEM14"]), ("23.0", ["TEM14"])],
 )
 def test_the_target_keeps_2_k_from_a_phase_change(spoken, change, expected):
-    assert expected == spoken(PAINT, ("density: 1.42 g/mL", f"density: 1.42 g/mL\n  phase_change: {change} °C"))
+    assert expected == spoken(
+        PAINT, ("density: 1.42 g/mL", f"density: 1.42 g/mL\n  phase_change: {change} °C")
+    )
 
 
 @pytest.mark.parametrize(
     ("target", "expected"),
-    [("23.0 °C ± 0.5 °C", []), ("23 °C ± 1 °C", []), ("23 °C ± 0.5 °C", ["TEM15"]), ("23.0 °C ± 1 °C", ["TEM15"])],
+    [
+        ("23.0 °C ± 0.5 °C", []),
+        ("23 °C ± 1 °C", []),
+        ("23 °C ± 0.5 °C", ["TEM15"]),
+        ("23.0 °C ± 1 °C", ["TEM15"]),
+    ],
 )
 def test_target_and_tolerance_have_the_same_decimals(spoken, target, expected):
     assert expected == spoken(PAINT, (TARGET, f"target: {target}"))

@@ -1,7 +1,7 @@
 """Each timing rule just inside and just outside its limit, and what its message says.
 
-Wind-up by hand: τ = (t/100)·θ/(6·N), and ln(200)·τ until half a percent is missing; θ is 320° on a dial and 70° on
-a digital readout (common practice).
+Wind-up by hand: τ = (t/100)·θ/(6·N), and ln(200)·τ until half a percent is missing; θ is 320° on a dial
+and 70° on a digital readout (common practice).
 """
 
 from math import exp, log
@@ -69,12 +69,17 @@ def test_spring_and_custom(after, expected, compiled):
     assert expected == found_codes(compiled, PAINT, (SLOW, f"speed: 2 rpm, read: {{after: {after}}}"))
 
 
-# Catalogue, corrected for the angle of the readout: 0.5 rpm, 50 % torque, read at 30 s. FSR is 800 Pa·s, so an index of
-# up to 33.3333 on 12 Pa·s takes 50 %.
+# By hand, for the angle of either readout: 0.5 rpm, 50 % torque, read at 30 s. Full scale is 800 Pa·s, so
+# that an index of up to 33.3333 on 12 Pa·s takes 50 %.
 HALF = (SLOW, "speed: 0.5 rpm, read: {after: 30 s}")
 AT_50 = ("lower: 5.5, upper: 8.0", "lower: 27.5, upper: 33.3333")
 AT_12 = ("lower: 5.5, upper: 8.0", "lower: 7.0, upper: 8.3333")
 DIAL = ("readout: digital", "readout: dial")
+NO_SUCH_BENCH = (
+    "coupling: threaded, suspension: pivot-and-jewel",
+    "coupling: twist-lock, suspension: ball-bearing",
+)
+AT_300_DEGREES = ("stand: fine-height}", "stand: fine-height, full_scale_angle: 300 deg}")
 
 
 @pytest.mark.parametrize(
@@ -100,16 +105,32 @@ def test_too_early_tells_this_readout_and_the_other(compiled):
 
 @pytest.mark.parametrize(
     ("changes", "need", "expected"),
-    [((), 15.5, False), ((DIAL,), 70.6, True), ((DIAL, ("stand: fine-height}", "stand: fine-height, full_scale_angle: 300 deg}")), 66.2, True)],
-)  # fmt: skip
+    [((), 15.5, False), ((DIAL,), 70.6, True), ((DIAL, AT_300_DEGREES), 66.2, True)],
+)
 def test_an_eighth_of_the_scale_at_half_a_turn_a_minute(changes, need, expected, compiled):
     result = compiled(PAINT, HALF, AT_12, *changes)
     assert need == pytest.approx(result.figures["run.viscosity_2.wind_up"].value, abs=0.1)
     assert expected == ("TIM03" in [d.code for d in result.diagnostics])
 
 
+def test_too_early_is_answered_with_a_later_reading_or_a_stiffer_spring(compiled):
+    # 14.835 s needed and 14 s given: a spring 1.06 times as stiff, 762 µN·m, turns 1.06 times less. For 5 s
+    # it would have to be 2.97 times as stiff, and the lower limit of 22 % would fall to 7.4 %.
+    def ways(after):
+        change = (SLOW, f"speed: 2 rpm, read: {{after: {after}}}")
+        return compiled(PAINT, ("guard: required", "guard: not-used"), change, NO_SUCH_BENCH).diagnostics
+
+    for after, second in (
+        ("14 s", "Use a spring of 762 µN·m or more"),
+        ("5 s", "Keep 5 s as a relative result"),
+    ):
+        found = next(d for d in ways(after) if d.code == "TIM03")
+        assert found.ways_out[0].startswith("Read after 150 s, 5 revolutions")
+        assert found.ways_out[1].startswith(second)
+
+
 def test_a_dial_that_would_be_there_is_told_so(compiled):
-    # The other readout needs less: at 40 s the dial (67.8 s) is early and the digital readout (14.8 s) is not.
+    # The other readout needs less: at 40 s the dial (67.8 s) is early, the digital readout (14.8 s) is not.
     change = (SLOW, "speed: 2 rpm, read: {after: 40 s}")
     found = next(d for d in compiled(PAINT, DIAL, change).diagnostics if d.code == "TIM03")
     assert "a digital readout (70°) would be there after 14.8 s" in found.message
@@ -144,7 +165,8 @@ def test_less_than_a_turn_is_never_enough(only):
     assert "Average over 12 s, which is 1 revolution." in found.ways_out
 
 
-# Digital readout, 0.1 % steps: two make 0.2 %. One turn at 10 rpm takes 6 s. The spring takes ln(200)·0.55·70/60 = 3.4 s.
+# Digital readout, 0.1 % steps: two make 0.2 %. One turn at 10 rpm takes 6 s. The spring takes
+# ln(200)·0.55·70/60 = 3.4 s.
 @pytest.mark.parametrize(
     ("steady", "expected"),
     [
@@ -216,4 +238,6 @@ def test_a_fifth_of_the_pot_life(pot_life, expected, compiled):
 def test_severities(compiled):
     steady = (READ, "read: {steady: {change: 0.1 %, over: 6 s, at_most: 60 s}}")
     assert [Severity.WARNING] == [d.severity for d in compiled(SAUCE, steady).diagnostics]
-    assert [Severity.ADVICE] == [d.severity for d in compiled(GEL, ("rest: 5 min", "rest: 12 min")).diagnostics]
+    assert [Severity.ADVICE] == [
+        d.severity for d in compiled(GEL, ("rest: 5 min", "rest: 12 min")).diagnostics
+    ]

@@ -9,7 +9,7 @@ LOWER, UPPER = "lower: 70 Pa·s", "upper: 130 Pa·s"
 WHOLE = "lower: 70 Pa·s, target: 100 Pa·s, upper: 130 Pa·s"
 
 
-# The cream reads on 200 Pa·s full scale (1000 Pa·s·rpm at 5 rpm), with 2 %/K, ± 0.5 K and ± 1 % of full scale.
+# The cream reads on 200 Pa·s full scale (1000 Pa·s·rpm at 5 rpm), with 2 %/K, ± 0.5 K, ± 1 % of full scale.
 # Torque by hand: t = 100 · limit / 200; at worst t · (1 ± 0.01) ± 1.
 @pytest.mark.parametrize(
     ("right", "wrong", "expected"),
@@ -104,7 +104,10 @@ def test_limits_as_wide_as_the_tolerance_are_an_error(compiled):
     found = compiled(
         SAUCE,
         ("speed: 10 rpm, read: {after: 30 s", "speed: 20 rpm, read: {after: 15 s"),
-        ("lower: 7.0 Pa·s, target: 9.0 Pa·s, upper: 11.0 Pa·s", "lower: 0.9 Pa·s, target: 1.0 Pa·s, upper: 1.1 Pa·s"),
+        (
+            "lower: 7.0 Pa·s, target: 9.0 Pa·s, upper: 11.0 Pa·s",
+            "lower: 0.9 Pa·s, target: 1.0 Pa·s, upper: 1.1 Pa·s",
+        ),
     )
     assert 1.0 == pytest.approx(found.figures["run.viscosity_10.instrument_ratio"].value)
     assert Severity.ERROR in [d.severity for d in found.diagnostics if d.code == "TRQ07"]
@@ -114,7 +117,10 @@ def test_limits_as_wide_as_the_tolerance_are_an_error(compiled):
 R3_AT_60 = (
     ("spindle: R4", "spindle: R3"),
     ("20.0 °C ± 0.5 °C", "20.0 °C ± 1.0 °C"),
-    ("lower: 7.0 Pa·s, target: 9.0 Pa·s, upper: 11.0 Pa·s", "lower: 1.2 Pa·s, target: 1.4 Pa·s, upper: 1.6 Pa·s"),
+    (
+        "lower: 7.0 Pa·s, target: 9.0 Pa·s, upper: 11.0 Pa·s",
+        "lower: 1.2 Pa·s, target: 1.4 Pa·s, upper: 1.6 Pa·s",
+    ),
 )
 
 
@@ -178,8 +184,8 @@ def test_without_a_density_the_flow_is_not_judged(not_judged):
 
 
 # The gap of 25.1 in 27.6 mm at 200 rpm and 1010 kg/m³: ρ·ω·Ri·d = 0.3318 Pa·s. Over the narrow-gap number
-# 41.2 · √(Ri/d) = 130.5 (Taylor, from memory) vortices begin below 2.54 mPa·s; curvature raises the number to 137
-# to 139, between the neighbours 131.6 at Ri/Ro = 0.900 and 148.5 at 0.922 (linear stability): below 2.4 mPa·s.
+# 41.2 · √(Ri/d) = 130.5 (Taylor, from memory) vortices begin below 2.54 mPa·s; curvature raises the number to
+# 137 to 139, between 131.6 at Ri/Ro = 0.900 and 148.5 at 0.922 (linear stability): below 2.4 mPa·s.
 @pytest.mark.parametrize(
     ("lower", "expected"),
     [("2.3", [Severity.ERROR]), ("2.5", [Severity.WARNING]), ("2.9", [Severity.WARNING]), ("3.1", [])],
@@ -198,7 +204,9 @@ def test_the_flow_in_a_narrow_gap(lower, expected, compiled):
 
 
 # 2 · 0.5236 · 9.5² / (9.5² - 5.9²) = 1.7046 1/s, by hand.
-@pytest.mark.parametrize(("stated", "expected"), [("1.73", []), ("1.68", []), ("1.75", ["TRQ11"]), ("1.66", ["TRQ11"])])
+@pytest.mark.parametrize(
+    ("stated", "expected"), [("1.73", []), ("1.68", []), ("1.75", ["TRQ11"]), ("1.66", ["TRQ11"])]
+)
 def test_a_stated_shear_rate_may_be_two_percent_off(stated, expected, compiled):
     found = compiled(GEL, ("shear_rate: 1.70 1/s", f"shear_rate: {stated} 1/s")).diagnostics
     assert expected == [d.code for d in found]

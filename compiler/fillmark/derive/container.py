@@ -148,7 +148,7 @@ def _level(f: Figuring, guard: Guard | None) -> None:
     )
     for name, title, sign in amounts:
         level = vessel.fill_level(
-            volume=volume.value.value + sign * volume.tolerance.value,
+            volume=max(0.0, volume.value.value + sign * volume.tolerance.value),
             inside_diameter=container.inside_diameter.value,
             displaced=displaced if name.startswith("level") else 0.0,
         )
@@ -191,7 +191,7 @@ def _level(f: Figuring, guard: Guard | None) -> None:
             (0, "mass", ""),
             (1, "mass_upper", "Heaviest"),
         ):
-            mass = (volume.value.value + sign * volume.tolerance.value) * m.product.density.value
+            mass = max(0.0, volume.value.value + sign * volume.tolerance.value) * m.product.density.value
             f.add(
                 f"sample.{name}", f"{word} mass of the volume filled".strip().capitalize(), mass, "g",
                 in_unit(mass, "g", 4), "m = ρ · V", (("ρ", ("product", "density")), ("V", ("sample", "volume"))),

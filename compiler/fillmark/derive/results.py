@@ -135,7 +135,7 @@ def report_line(f: Figuring, line: ReportLine) -> None:
     limit = m.limit(line.result)
     if line.ratio is not None:
         _ratio(f, line, limit, key)
-    if line.increment is None or limit is None or line.rounding is None:
+    if line.increment is None or line.increment.value <= 0 or limit is None or line.rounding is None:
         return
     if limit.lower is not None and limit.upper is not None and limit.lower.value > limit.upper.value:
         f.leave_open(key + "border", "the lower limit is above the upper one")

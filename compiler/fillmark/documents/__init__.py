@@ -70,7 +70,7 @@ class Entry:
 
     label: Text
     limit: Text = ()
-    field: Field = Field()  # noqa: RUF009 - frozen
+    field: Field = Field()
 
 
 @dataclass(frozen=True, slots=True)

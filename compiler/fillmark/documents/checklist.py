@@ -24,8 +24,8 @@ from fillmark.documents import (
     Table,
     Text,
     plain,
+    terms,
 )
-from fillmark.documents import terms
 from fillmark.documents.head import head, waivers
 from fillmark.documents.wording import Phrases, light, on_paper, strong, written
 from fillmark.figures import Figures
@@ -105,7 +105,9 @@ class _Sheet:
         return tuple(Field(kind, unit) for _ in self.columns)
 
 
-def plan_checklist(method: Method, figures: Figures, digest: str, *, print_date: date | None = None) -> Document:
+def plan_checklist(
+    method: Method, figures: Figures, digest: str, *, print_date: date | None = None
+) -> Document:
     """Plan the bench checklist of a method.
 
     `digest` is the whole digest of the method. `print_date` is printed in the head; without it the day is
@@ -217,7 +219,9 @@ def _sample(sheet: _Sheet) -> Section:
     steps: list[Step] = []
     if m.container.kind == "pack":
         inside = sheet.line("limit-inside", diameter=written(m.container.inside_diameter))
-        steps.append(sheet.step("step-pack", *sheet.each_loading(), limit=inside, container=m.container.label))
+        steps.append(
+            sheet.step("step-pack", *sheet.each_loading(), limit=inside, container=m.container.label)
+        )
     if s.age is not None:
         steps.append(sheet.step("step-age", *sheet.each_loading(), limit=strong(written(s.age))))
     steps.extend(_warm_parts(sheet))
@@ -240,7 +244,7 @@ def _column_note(sheet: _Sheet) -> Text:
     if replicates.count == 1:
         return sheet.line("confirm-note") if replicates.confirm_outside else ()
     if replicates.count > MOST_COLUMNS:
-        return sheet.line("loading-more", **{"from": str(MOST_COLUMNS + 1), "to": str(replicates.count)})
+        return sheet.line("loading-more", first=str(MOST_COLUMNS + 1), last=str(replicates.count))
     return ()
 
 
@@ -274,7 +278,9 @@ def _filling(sheet: _Sheet) -> list[Step]:
     if s.volume is not None:
         level = terms.window(figures, "container.fill_lower", "container.fill_upper")
         return [
-            sheet.step("step-fill", *sheet.each_loading(unit="mm"), limit=strong(level), volume=written(s.volume))
+            sheet.step(
+                "step-fill", *sheet.each_loading(unit="mm"), limit=strong(level), volume=written(s.volume)
+            )
         ]
     if "container.level" in figures:
         depth = sheet.line("limit-depth", level=on_paper(figures.text("container.level")))
@@ -303,7 +309,9 @@ def _conditioning(sheet: _Sheet) -> list[Step]:
             f"step-condition-{covered}{conditioning.where}",
             *sheet.each_loading("time"),
             limit=strong(sheet.word("limit-in-at", target=target)),
-            remark=sheet.line("remark-second-container") if m.temperature.measured == "second-container" else (),
+            remark=sheet.line("remark-second-container")
+            if m.temperature.measured == "second-container"
+            else (),
             cautions=_heat(sheet),
             target=target,
         )
@@ -313,7 +321,9 @@ def _conditioning(sheet: _Sheet) -> list[Step]:
     if conditioning.time is not None:
         time = written(conditioning.time)
         steps.append(
-            sheet.step("step-out", *sheet.each_loading("time"), limit=strong(sheet.word("limit-out", time=time)))
+            sheet.step(
+                "step-out", *sheet.each_loading("time"), limit=strong(sheet.word("limit-out", time=time))
+            )
         )
     return steps
 
@@ -337,7 +347,9 @@ def _instrument(sheet: _Sheet) -> Section:
     steps = (
         sheet.step("step-level"),
         sheet.step("step-swing"),
-        sheet.step("step-zero", Field(unit="%"), limit=strong(on_paper(sheet.word("limit-zero", limit=zero)))),
+        sheet.step(
+            "step-zero", Field(unit="%"), limit=strong(on_paper(sheet.word("limit-zero", limit=zero)))
+        ),
     )
     return sheet.section("instrument", Steps((), steps))
 
@@ -443,13 +455,23 @@ def _couple(sheet: _Sheet) -> Step:
         key = "step-couple-threaded-right"
     if key not in sheet.phrases:
         key = "step-couple"
-    return sheet.step(key, cautions=[sheet.phrases.caution(coupling.caution)], coupling=coupling.key)
+    cautions = [*_burns(sheet), sheet.phrases.caution(coupling.caution)]
+    return sheet.step(key, cautions=cautions, coupling=coupling.key)
+
+
+def _burns(sheet: _Sheet) -> list[Caution]:
+    """Warn of parts that burn, wherever they are touched."""
+    return _heat(sheet) if sheet.method.temperature.target.value.value >= BURN else []
 
 
 def _immerse(sheet: _Sheet) -> list[Step]:
     m, figures = sheet.method, sheet.figures
     immersion, steps = m.immersion, []
-    tolerance = "" if immersion.tolerance is None else sheet.word("limit-lower-mark", tolerance=written(immersion.tolerance))
+    tolerance = (
+        ""
+        if immersion.tolerance is None
+        else sheet.word("limit-lower-mark", tolerance=written(immersion.tolerance))
+    )
     clearance = "" if immersion.bottom_clearance is None else written(immersion.bottom_clearance)
     if immersion.to == "shaft-mark":
         steps.append(
@@ -492,7 +514,9 @@ def _bar(sheet: _Sheet, tolerance: str, clearance: str) -> list[Step]:
         sheet.step("step-depth", *sheet.each_loading(unit="mm"), limit=strong(f"{depth} {tolerance}".strip()))
     ]
     if m.instrument.rise_rate is not None and immersion.direction is not None:
-        end = on_paper(sheet.figures.text("helical.end_depth")) if "helical.end_depth" in sheet.figures else ""
+        end = (
+            on_paper(sheet.figures.text("helical.end_depth")) if "helical.end_depth" in sheet.figures else ""
+        )
         cautions = (
             [sheet.phrases.caution("bar-bottom", end=end, clearance=clearance)] if end and clearance else []
         )
@@ -555,7 +579,9 @@ def _measure(sheet: _Sheet) -> tuple[Section, ...]:
                 remark=sheet.line("remark-after"),
             )
         )
-    measure = sheet.section("measure", _stops(sheet), Steps(sheet.columns, tuple(steps)), note=_column_note(sheet))
+    measure = sheet.section(
+        "measure", _stops(sheet), Steps(sheet.columns, tuple(steps)), note=_column_note(sheet)
+    )
     lines = [sheet.line("out-of-range-lines")]
     for step in m.run:
         below, above = terms.bounds(m, sheet.figures, step, sheet.phrases)
@@ -581,7 +607,11 @@ def _reading(sheet: _Sheet, step: RunStep, *, first: bool) -> list[Step]:
         rest = sheet.word("preshear-rest", rest=written(shear.rest)) if shear.rest is not None else ""
         steps.append(
             sheet.step(
-                "step-preshear", cautions=rotating, speed=written(shear.speed), time=written(shear.time), rest=rest
+                "step-preshear",
+                cautions=rotating,
+                speed=written(shear.speed),
+                time=written(shear.time),
+                rest=rest,
             )
         )
         rotating = []
@@ -611,7 +641,15 @@ def _reading(sheet: _Sheet, step: RunStep, *, first: bool) -> list[Step]:
 def _torque(sheet: _Sheet, step: RunStep, key: str, **values: str) -> Step:
     nominal, worst = terms.torque_window(sheet.figures, step)
     remark = sheet.line("remark-worst", window=worst) if worst else sheet.line("remark-no-window")
-    return sheet.step(key, *sheet.each_replicate(unit="%"), limit=strong(nominal), remark=remark, **values)
+    return sheet.step(
+        key,
+        *sheet.each_replicate(unit="%"),
+        limit=strong(nominal),
+        remark=remark,
+        cautions=(),
+        author="",
+        **values,
+    )
 
 
 def _unlocked(sheet: _Sheet, step: RunStep) -> Step:
@@ -734,14 +772,19 @@ def _clean(sheet: _Sheet) -> Section:
     steps = [
         sheet.step(
             "step-spindle-off-left" if left else "step-spindle-off",
-            cautions=[sheet.phrases.caution("clean-spindle-first")],
+            cautions=[*_burns(sheet), sheet.phrases.caution("clean-spindle-first")],
         )
     ]
     also = "wash-guard" if m.guard == "required" else "wash-chamber" if m.container.kind == "chamber" else ""
     guard = sheet.word(also) if also else ""
     if cleaning is not None and cleaning.agent is not None:
         steps.append(
-            sheet.step("step-wash", guard=guard, agent=on_paper(cleaning.agent), cautions=_agent(sheet, cleaning.agent))
+            sheet.step(
+                "step-wash",
+                guard=guard,
+                agent=on_paper(cleaning.agent),
+                cautions=_agent(sheet, cleaning.agent),
+            )
         )
     else:
         steps.append(sheet.step("step-wash-plain", guard=guard))

@@ -27,7 +27,7 @@ from fillmark.figures import Figures
 from fillmark.model import Method
 from fillmark.model import Step as RunStep
 
-MOST_ROWS = 12
+MOST_ROWS = 9
 """Rows of readings that fit on side 2, spare rows included."""
 
 FEWEST_ROWS = 4
@@ -35,7 +35,9 @@ FEWEST_ROWS = 4
 Row = tuple[Cell, ...]
 
 
-def plan_data_sheet(method: Method, figures: Figures, digest: str, *, print_date: date | None = None) -> Document:
+def plan_data_sheet(
+    method: Method, figures: Figures, digest: str, *, print_date: date | None = None
+) -> Document:
     """Plan the data sheet of a method; the arguments are those of `plan_checklist`."""
     phrases = Phrases(method.reference.phrases)
     first = Side(
@@ -68,7 +70,9 @@ def plan_data_sheet(method: Method, figures: Figures, digest: str, *, print_date
 
 def _identity(m: Method, phrases: Phrases) -> Section:
     level = "" if m.training is None else str(m.training.level)
-    analyst = phrases.line("entry-analyst-level", level=level) if level else phrases.line("entry-analyst-name")
+    analyst = (
+        phrases.line("entry-analyst-level", level=level) if level else phrases.line("entry-analyst-name")
+    )
     age = "" if m.sample.age is None else written(m.sample.age)
     tested = phrases.line("entry-tested-age", age=age) if age else phrases.line("entry-tested")
     entries = (
@@ -106,7 +110,9 @@ def _devices(m: Method, phrases: Phrases) -> Section:
     asked.append(("device-thermometer", _thermometer(m, phrases)))
     conditioning = m.temperature.conditioning
     if conditioning is not None and conditioning.where in ("water-bath", "oil-bath", "jacket", "air-cabinet"):
-        asked.append(("device-bath", f"{conditioning.where.replace('-', ' ')}, {written(m.temperature.target)}"))
+        asked.append(
+            ("device-bath", f"{conditioning.where.replace('-', ' ')}, {written(m.temperature.target)}")
+        )
     if m.sample.mass is not None:
         asked.append(("device-balance", written(m.sample.mass)))
     asked.append(("device-timer", phrases.word("device-timer-asked")))
@@ -158,7 +164,11 @@ def _verification(m: Method, figures: Figures, phrases: Phrases) -> tuple[Sectio
 def _helps(m: Method, figures: Figures, phrases: Phrases) -> Section:
     by_step = Table(
         "helps",
-        (phrases.words("table-helps")[0], *(f"{s.name}, {s.speed.text}" for s in m.run), phrases.words("table-helps")[2]),
+        (
+            phrases.words("table-helps")[0],
+            *(f"{s.name}, {s.speed.text}" for s in m.run),
+            phrases.words("table-helps")[2],
+        ),
         tuple(_step_rows(m, figures, phrases)),
     )
     general = Table("helps", phrases.words("table-helps"), tuple(_general_rows(m, figures, phrases)))
@@ -177,22 +187,38 @@ def _step_rows(m: Method, figures: Figures, phrases: Phrases) -> list[Row]:
         keys = [f"run.{s.name}.{name}" for s in m.run]
         known = [figures[k] for k in keys if k in figures]
         if known:
-            row(known[0].title, [on_paper(figures[k].text) if k in figures else "" for k in keys], known[0].formula)
+            row(
+                known[0].title,
+                [on_paper(figures[k].text) if k in figures else "" for k in keys],
+                known[0].formula,
+            )
 
     figure("factor")
     figure("full_scale")
     figure("tolerance")
     windows = [terms.torque_window(figures, s) for s in m.run]
     row(phrases.word("help-window"), [w[0] for w in windows], _formula(figures, m.run, "torque_lower"))
-    row(phrases.word("help-window-worst"), [w[1] for w in windows], _formula(figures, m.run, "torque_upper_worst"))
+    row(
+        phrases.word("help-window-worst"),
+        [w[1] for w in windows],
+        _formula(figures, m.run, "torque_upper_worst"),
+    )
     figure("read_at")
     figure("revolutions")
     figure("customary_wait")
     figure("wind_up")
     bounds = [terms.bounds(m, figures, s, phrases) for s in m.run]
     floor, ceiling = terms.floor_and_ceiling(m)
-    row(phrases.word("help-below", floor=floor), [b[0] for b in bounds], _formula(figures, m.run, "below_bound"))
-    row(phrases.word("help-above", ceiling=ceiling), [b[1] for b in bounds], _formula(figures, m.run, "above_bound"))
+    row(
+        phrases.word("help-below", floor=floor),
+        [b[0] for b in bounds],
+        _formula(figures, m.run, "below_bound"),
+    )
+    row(
+        phrases.word("help-above", ceiling=ceiling),
+        [b[1] for b in bounds],
+        _formula(figures, m.run, "above_bound"),
+    )
     return rows
 
 
@@ -248,7 +274,7 @@ def _readings(m: Method, figures: Figures, phrases: Phrases) -> Section:
     columns += ["product", "after"] if m.temperature.recheck else ["product"]
     columns.append("remarks")
     headings = tuple(phrases.word(f"readings-{c}") for c in columns)
-    rows: list[Row] = [_limit_row(m, figures, phrases, step, columns) for step in m.run]
+    rows: list[Row] = [_limit_row(figures, phrases, step, columns) for step in m.run]
     count = m.replicates.count
     per_set = len(m.run)
     again = count if m.replicates.otherwise else 1
@@ -256,7 +282,9 @@ def _readings(m: Method, figures: Figures, phrases: Phrases) -> Section:
     for number in range(sets):
         label = str(number + 1) if number < count else phrases.word("readings-spare")
         for index, step in enumerate(m.run):
-            rows.append(_blank_row(figures, step, columns, label if index == 0 else "", first=index == 0, of=per_set))
+            rows.append(
+                _blank_row(figures, step, columns, label if index == 0 else "", first=index == 0, of=per_set)
+            )
     notes: list[Text] = [phrases.line("readings-note" if per_set == 1 else "readings-note-order")]
     if count > sets:
         notes.append(phrases.line("readings-more", count=str(count), here=str(sets)))
@@ -271,7 +299,7 @@ def _readings(m: Method, figures: Figures, phrases: Phrases) -> Section:
     return Section("E", phrases.word("section-readings"), tuple(blocks))
 
 
-def _limit_row(m: Method, figures: Figures, phrases: Phrases, step: RunStep, columns: list[str]) -> Row:
+def _limit_row(figures: Figures, phrases: Phrases, step: RunStep, columns: list[str]) -> Row:
     temperature = terms.temperature_window(figures)
     at, _, end = terms.clock(figures, step)
     read = f"+{at}" if at else phrases.word("qualifier-steady")
@@ -329,7 +357,9 @@ def _results(m: Method, figures: Figures, phrases: Phrases) -> Section:
                 Field("in-out"),
             )
         )
-    statistic = "single" if m.replicates.count == 1 else next((r.statistic for r in m.report if r.statistic), "mean")
+    statistic = (
+        "single" if m.replicates.count == 1 else next((r.statistic for r in m.report if r.statistic), "mean")
+    )
     headings = tuple(
         phrases.word(f"step-{statistic}") if h == "unrounded" else h for h in phrases.words("table-results")
     )
@@ -347,7 +377,9 @@ def _results(m: Method, figures: Figures, phrases: Phrases) -> Section:
     points = (*terms.rounding(m, phrases), *terms.examples(m, figures, phrases))
     quoted = Box(phrases.word("qualifiers-title"), (light(qualifiers(m, figures, phrases)),))
     return Section(
-        "F", phrases.word("section-result"), (Table("outcome", headings, tuple(rows), tuple(notes), points), quoted)
+        "F",
+        phrases.word("section-result"),
+        (Table("outcome", headings, tuple(rows), tuple(notes), points), quoted),
     )
 
 

@@ -121,7 +121,7 @@ def examples(method: Method, figures: Figures, phrases: Phrases) -> tuple[Text, 
 
 
 def clock(figures: Figures, step: Step) -> tuple[str, str, str]:
-    """Write the moment of reading, the turns made by then and the end of the reading, where they are fixed."""
+    """Write the moment of reading, the turns made by then and the end of the reading; empty if not fixed."""
     key = f"run.{step.name}."
     at = figures[key + "read_at"].text if key + "read_at" in figures else ""
     turns = figures[key + "revolutions"].text if key + "revolutions" in figures else ""
@@ -135,7 +135,7 @@ def fluid_temperature(check: Verification) -> str:
 
 
 def verification_band(check: Verification, figures: Figures) -> str:
-    """Write the readings of the reference fluid that pass: the author's own limits, else the computed band."""
+    """Write the readings of the fluid that pass: the author's own limits, else the computed band."""
     lower = check.lower.text if check.lower is not None else figures.text("verification.lower")
     upper = check.upper.text if check.upper is not None else figures.text("verification.upper")
     return between(lower, upper)

@@ -75,8 +75,8 @@ class Phrases:
             if match[1] not in values:
                 known = ", ".join(sorted(values)) or "none"
                 raise PhraseError(
-                    f"The phrase {key!r} of shared/phrases.yaml asks for {{{match[1]}}}, which is not given there "
-                    f"(given: {known}). Take it out, or name one that is given."
+                    f"The phrase {key!r} of shared/phrases.yaml asks for {{{match[1]}}}, which is not given "
+                    f"there (given: {known}). Take it out, or name one that is given."
                 )
             return values[match[1]]
 

@@ -57,6 +57,13 @@ def _guard_goes_in(m: Method, f: Figures) -> bool:
     )
 
 
+def _goes_in(m: Method, f: Figures) -> bool:
+    """Whether spindle and guard go into the container at all; where not, a level says nothing."""
+    side = f.value("container.side_clearance")
+    carried = not m.guarded or m.spindle.plain
+    return carried and (side is None or side > 0)
+
+
 def _below(m: Method) -> float:
     """Give how far the guard reaches below the spindle (m)."""
     guard = m.fitting_guard if m.guarded and m.spindle.plain else None
@@ -88,11 +95,12 @@ def guard_touches_the_wall(m: Method, f: Figures) -> Iterator[Outcome]:
     need = m.reference.policy["guard_clearance"]
     side = f["container.guard_clearance"].value
     wider = _wider(m, guard.width.value + 2 * need)
+    room = f"{_mm(side)} are left" if side >= 0 else f"{_mm(-side)} too much"
     yield Finding(
         ("container",),
         f"{m.container.label} is {m.container.inside_diameter.text} wide inside and the {guard.key} guard "
-        f"{guard.width.text}: {_mm(side)} on each side, where {_mm(need)} are needed. It rubs or does not go "
-        "in, and the result jumps and reads high.",
+        f"{guard.width.text}: {room} on each side, where {_mm(need)} are needed. It rubs or does not go in, "
+        "and the result jumps and reads high.",
         (
             (
                 f"Use a container at least {_mm(guard.width.value + 2 * need)} wide: "
@@ -201,10 +209,10 @@ def spindle_close_to_the_wall(m: Method, f: Figures) -> Iterator[Outcome]:
         if s.kind == m.spindle.kind and s.diameter is not None and s.diameter.value <= small
         and m.instrument.spring.key in s.springs
     ]  # fmt: skip
-    state = f"leaves {_mm(side)} on each side" if fits else "does not go in"
+    state = f"leaves {_mm(side)} on each side in" if fits else "does not go into"
     yield Finding(
         ("container",),
-        f"{m.spindle.key} is {diameter.text} across and {state} in {m.container.label} "
+        f"{m.spindle.key} is {diameter.text} across and {state} {m.container.label} "
         f"({m.container.inside_diameter.text} inside); {_mm(policy['side_clearance'])} are needed. Off the "
         "middle it comes nearer still, and the result reads high.",
         (
@@ -230,7 +238,7 @@ def level_too_low_for_the_spindle(m: Method, f: Figures) -> Iterator[Outcome]:
 
     It may be set aside where a study shows what the shallow filling does.
     """
-    if m.immersion.to not in ("shaft-mark", "above-top") or (m.guarded and not m.spindle.plain):
+    if m.immersion.to not in ("shaft-mark", "above-top") or not _goes_in(m, f):
         return
     # In a chamber the filling tolerance is judged against that of the cover by a rule of its own.
     level = f.value("container.level" if m.immersion.to == "above-top" else "container.level_lower")
@@ -304,7 +312,7 @@ def rim_too_near(m: Method, f: Figures) -> Iterator[Outcome]:
     need = m.reference.policy["free_board"]
     if free is None or upper is None or volume is None or fill is None or free >= need - 1e-9:
         return
-    if m.guarded and not m.spindle.plain:
+    if not _goes_in(m, f):
         return
     less = express(volume.value.value - (need - free) * volume.value.value / fill, volume.value.unit)
     step = 10.0 ** math.floor(math.log10(max(less, 1e-6)) - 1)
@@ -320,7 +328,9 @@ def rim_too_near(m: Method, f: Figures) -> Iterator[Outcome]:
         f"({m.container.height.text} high); {_mm(need)} are to stay free. It spills or wets the coupling, "
         "and a wet bearing reads high.",
         (
-            f"Fill at most {sig(math.floor(less / step + 1e-9) * step, 3)} {volume.value.unit}.",
+            f"Fill at most {sig(math.floor(less / step + 1e-9) * step, 3)} {volume.value.unit}."
+            if less > 0
+            else "Use a smaller spindle: this one takes up the room of the sample.",
             f"Use a container at least {_mm(upper + need)} high"
             + (f": {', '.join(higher)}." if higher else "."),
         ),

@@ -145,15 +145,20 @@ def speed_not_on_the_instrument(m: Method, f: Figures) -> Iterator[Outcome]:
         below, above = _neighbours(instruments, rpm)
         near = " and ".join(f"{_rpm(s)}" for s in (below, above) if s is not None)
         ways = _other_speeds(m, step, rpm) if path == (*step.path, "speed") else []
-        ways += [f"Set {_rpm(s)}, which {instruments[0].label} has." for s in (above, below) if s is not None]
         owners = [
             i for i in m.reference.instruments.values()
             if i.spring == m.instrument.spring.key and i.has_speed(rpm) and i not in instruments
         ]  # fmt: skip
-        ways = ways[:1] + [
+        ways += [
             f"Run it on {i.label} ({i.readout} readout, {i.coupling} coupling), which has {_rpm(rpm)}."
             for i in sorted(owners, key=lambda i: i.coupling != m.instrument.coupling.key)[:1]
-        ] + ways[1:]  # fmt: skip
+        ]
+        if step.name not in {limit.result for limit in m.specification}:
+            ways += [
+                f"Set {_rpm(s)}, and see what it does to the result." for s in (above, below) if s is not None
+            ]
+        ways.append("Enter an instrument that has it in shared/instruments.yaml.")
+        ways.append("Change spring or spindle with the speed, and set the limits anew.")
         yield Finding(
             path,
             f"No eligible instrument can be set to {_rpm(rpm)}: the nearest are {near} "
@@ -219,7 +224,7 @@ def readout_step_too_coarse(m: Method, f: Figures) -> Iterator[Outcome]:
             continue
         width = limit.upper.value - limit.lower.value
         allowed = width * share / 100
-        if resolution <= allowed * (1 + 1e-9):
+        if width <= 0 or resolution <= allowed * (1 + 1e-9):
             continue
         percent = f["resolution"].value * allowed / resolution
         torque = f[f"run.{step.name}.torque_upper"].value

@@ -214,7 +214,6 @@ _CUES: dict[str, tuple[tuple[str, re.Pattern[str]], ...]] = {
         ),
         "time": (
             ("", _WORKING),
-            ("", _AWAY),
             ("", r"\b(?:heat|warm|cool|zero|level|verif|calibrat|repeat)\w*"),
             ("read", r"\b(?:read|reading|readings|motor)\b"),
             ("rest", r"\b(?:rest|rests|rested|resting)\b|\b(?:let|leave|left)\b[^,]{0,25}\bstand(?:ing)?\b"),
@@ -229,7 +228,6 @@ _CUES: dict[str, tuple[tuple[str, re.Pattern[str]], ...]] = {
             ("turns", r"\b(?:read|reading|readings|motor|spindle)\b"),
         ),
         "temperature": (
-            ("", _AWAY),
             ("", r"\b(?:fluid|reference|certif\w*|calibrat\w*|verif\w*|oil|gel|cloud|wax|water|hot|cold)\b"),
             ("temperature", r"\b(?:measur|test|read|condition|equilibrat|bath|sample|hold|held|bring)\w*"),
             ("start", r"\b(?:arriv\w*|comes? in|delivered)\b"),
@@ -272,7 +270,7 @@ _ELSEWHERE = re.compile(
 )
 _NAMES_A_THING = re.compile(
     (
-        r"\s+(?:[\w-]+\s+){0,2}(?:beaker|flask|cup|jar|bottle|can|tin|pot|syringe|vial|tube|cylinder|bag"
+        r"\s+(?:(?!(?:in|into|to|from|of|with|the|an?)\b)[\w-]+\s+){0,2}(?:beaker|flask|cup|jar|bottle|can|tin|pot|syringe|vial|tube|cylinder|bag"
         r"|tub|drum|mesh|sieve)s?\b"
     ),
     re.IGNORECASE,
@@ -285,8 +283,8 @@ _SUPPOSED = re.compile(
 )
 # Words that say of a number of this kind that it is none of ours, wherever in the clause they stand.
 _VETO = {
-    "time": re.compile(r"\b(?:temperature|thermometer)\b", re.IGNORECASE),
-    "temperature": re.compile(r"\b(?:thermometer|resolution|accura\w+|by \d)", re.IGNORECASE),
+    "time": re.compile(rf"\b(?:temperature|thermometer)\b|{_AWAY}", re.IGNORECASE),
+    "temperature": re.compile(rf"\b(?:thermometer|resolution|accura\w+|by \d)|{_AWAY}", re.IGNORECASE),
 }
 _AT = re.compile(r"\b(?:at|after)\s+(?:exactly\s+|the\s+)?$", re.IGNORECASE)
 
@@ -795,7 +793,9 @@ def tool_not_listed(m: Method, figures: Figures) -> Iterator[Outcome]:
 
 @lru_cache(maxsize=64)
 def _before_number(words: str) -> re.Pattern[str]:
-    return re.compile(rf"{any_of(words).pattern}\.?\s+(?:\d[\d.]*|(?:{'|'.join(_COUNTS)})\b)", re.IGNORECASE)
+    return re.compile(
+        rf"{any_of(words).pattern}\.?\s+(?:\d+(?:\.\d+)?|(?:{'|'.join(_COUNTS)})\b)", re.IGNORECASE
+    )
 
 
 @rule(

@@ -119,7 +119,7 @@ def single_result_for_release(m: Method, f: Figures) -> Iterator[Outcome]:
         "MCW-VIS-014",
         right="  otherwise: Repeat the pair once on new loadings; report all four.\n",
         wrong="",
-        at="replicates:",
+        at="count: 2",
     ),
 )
 def no_agreement_rule(m: Method, f: Figures) -> Iterator[Outcome]:

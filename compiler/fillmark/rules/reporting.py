@@ -315,7 +315,7 @@ def increment_too_fine(m: Method, figures: Figures) -> Iterator[Outcome]:
     """
     for line, limit in _judged(m):
         bound = _finest(figures, line, limit)
-        if line.increment is None or bound is None:
+        if line.increment is None or bound is None or line.increment.value <= 0:
             continue
         step = line.increment.value
         if step < bound[0] * (1 - _SLIP):
@@ -346,7 +346,7 @@ def limit_between_two_steps(m: Method, figures: Figures) -> Iterator[Outcome]:
     Where the value is compared unrounded and the report says so.
     """
     for line, limit in _judged(m):
-        if line.increment is None:
+        if line.increment is None or line.increment.value <= 0:
             continue
         step = line.increment.value
         for key, q in _bounds(limit):
@@ -386,7 +386,7 @@ def increment_missing(m: Method, figures: Figures) -> Iterator[Outcome]:
     Where a computer reports the value and its digits are fixed there.
     """
     for line, limit in _judged(m):
-        if line.increment is None:
+        if line.increment is None or line.increment.value <= 0:
             between = " to ".join(q.text for _, q in _bounds(limit))
             fits = _fitting_increment(m, figures, line, limit)
             yield Finding(
@@ -419,7 +419,7 @@ def rounding_missing(m: Method, figures: Figures) -> Iterator[Outcome]:
     Where the comparison is made with unrounded values only and nothing else hangs on the digit.
     """
     for line in m.report:
-        if line.increment is None or line.rounding is not None:
+        if line.increment is None or line.increment.value <= 0 or line.rounding is not None:
             continue
         unit = line.increment.unit
         step = line.increment.value
@@ -572,9 +572,15 @@ def limits_upside_down(m: Method, figures: Figures) -> Iterator[Outcome]:
             yield Finding(
                 (*limit.path, "lower"),
                 f"The lower limit of {limit.result} is {limit.lower.text}, the upper {limit.upper.text}: "
-                f"{_written(off, limit.lower.unit)} the wrong way round; nothing can pass.",
+                + (
+                    f"{_written(off, limit.lower.unit)} the wrong way round; nothing can pass."
+                    if off
+                    else "nothing but that one value can pass."
+                ),
                 (
-                    f"Write lower: {limit.upper.text}, upper: {limit.lower.text}, if they were swapped.",
+                    f"Write lower: {limit.upper.text}, upper: {limit.lower.text}, if they were swapped."
+                    if off
+                    else "Set them apart, by at least twice the uncertainty of the result.",
                     "Or mend the one that is wrong, its unit included.",
                 ),
                 (Related(f"upper: {limit.upper.text}", (*limit.path, "upper")),),

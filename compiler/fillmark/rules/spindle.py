@@ -478,7 +478,9 @@ def cup_of_another_geometry(m: Method, f: Figures) -> Iterator[Outcome]:
         return
     shift = f.value("container.wall_shift")
     by = f", by about {sig(abs(shift), 2)} %" if shift is not None else ""
-    way = f"the result reads {'low' if gap > 0 else 'high'}{by}" if gap else "the gap is another one"
+    way = (
+        f"the result reads {'low' if gap > 0 else 'high'}{by}" if gap else "another bottom reads high or low"
+    )
     yield Finding(
         ("container",),
         f"The coefficient of {m.spindle.key} holds in {home.label} ({home.inside_diameter.text} inside, a "

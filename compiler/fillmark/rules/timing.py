@@ -191,18 +191,12 @@ def read_before_wind_up(m: Method, f: Figures) -> Iterator[Outcome]:
         low = 100 - f[key + "fraction"].value
         wait = max(need.value, f[key + "customary_wait"].value)
         turns = wait * step.speed.value / 60
-        faster = step.speed.value * need.value / at.value if at.value else step.speed.value
         later = (
             f"Read after {_up(wait)}, {_turns(turns)}, by when the spring has wound up on a dial as well"
             if wait >= f[key + "wind_up_other_readout"].value
             else f"Read after {_up(wait)}, {_turns(turns)}: the spring takes {need.text}"
         )
-        other, _ = ways_out(
-            m,
-            step,
-            f"Run faster: at {brief(faster, 2)} rpm the same torque is there by {at.text}.",
-            "",
-        )
+        other, _ = ways_out(m, step, _stiffer(m, f, step), "")
         yield Finding(
             step.read.path,
             f"Step {step.name} is read after {at.text}, {_seconds(need.value - at.value)} before the spring "
@@ -211,6 +205,17 @@ def read_before_wind_up(m: Method, f: Figures) -> Iterator[Outcome]:
             (f"{later}.", other),
             (Related(f"the speed, {step.speed.text}", (*step.path, "speed")),),
         )
+
+
+def _stiffer(m: Method, f: Figures, step: Step) -> str:
+    """Say which spring would be there in time: for one torque a stiffer one turns less."""
+    key = f"run.{step.name}."
+    at, lower = f[key + "read_at"], f.value(key + "torque_lower")
+    share = f[key + "wind_up"].value / at.value if at.value else 0.0
+    if share and lower is not None and lower / share >= m.reference.policy["torque_preferred"]:
+        torque = show(m.instrument.spring.full_scale.value * share, "torque", "µN·m")
+        return f"Use a spring of {torque} or more: it turns less and is there by {at.text}."
+    return f"Keep {at.text} as a relative result, with limits set from readings taken then."
 
 
 def _low(percent: float) -> str:
@@ -499,7 +504,7 @@ def long_at_the_bench(m: Method, f: Figures) -> Iterator[Outcome]:
     "TIM10",
     WARNING,
     sources=("rheology-text", "common-practice"),
-    example=Example("MCW-VIS-014", right="  rest: 5 min\n", wrong="", at="sample:"),
+    example=Example("MCW-VIS-014", right="  rest: 5 min\n", wrong="", at="volume: 500 mL"),
 )
 def no_rest_before_the_run(m: Method, f: Figures) -> Iterator[Outcome]:
     """A product with a memory has no rest between loading and motor start.
@@ -529,7 +534,7 @@ def no_rest_before_the_run(m: Method, f: Figures) -> Iterator[Outcome]:
     "TIM11",
     WARNING,
     sources=("rheology-text", "common-practice"),
-    example=Example("TGF-VIS-003", right="  age: 24 h ± 4 h\n", wrong="", at="sample:"),
+    example=Example("TGF-VIS-003", right="  age: 24 h ± 4 h\n", wrong="", at="volume: 500 mL"),
 )
 def no_age_of_the_sample(m: Method, f: Figures) -> Iterator[Outcome]:
     """A product with a memory may be tested at any age.

@@ -10,6 +10,9 @@ from fillmark.model import Method, Step
 from fillmark.quantities import Quantity, brief, express, fixed, show, sig
 from fillmark.rules import ADVICE, ERROR, WARNING, Example, Finding, NotJudged, Outcome, rule
 
+_EDGE = 1e-9
+"""Slack, so that 100 % worked out in binary fractions is not more than 100 %."""
+
 
 def _percent(value: float) -> str:
     """Write a torque with one decimal."""
@@ -80,7 +83,7 @@ def upper_limit_off_the_scale(m: Method, f: Figures) -> Iterator[Outcome]:
             yield missing
             continue
         torque = f[f"run.{step.name}.torque_upper"].value
-        if torque <= ceiling:
+        if torque <= ceiling + _EDGE:
             continue
         value, limit, related = _limit(m, f, step, "upper")
         top = f[f"run.{step.name}.full_scale"].value * ceiling / 100
@@ -120,7 +123,7 @@ def upper_limit_off_the_scale_at_worst(m: Method, f: Figures) -> Iterator[Outcom
     for step in m.run:
         key = f"run.{step.name}.torque_upper"
         torque, worst = f.value(key), f.value(key + "_worst")
-        if torque is None or worst is None or torque > ceiling or worst <= ceiling:
+        if torque is None or worst is None or torque > ceiling + _EDGE or worst <= ceiling + _EDGE:
             continue
         value, limit, related = _limit(m, f, step, "upper")
         readable = value * (ceiling - accuracy) / (worst - accuracy)
@@ -164,7 +167,7 @@ def lower_limit_under_the_floor(m: Method, f: Figures) -> Iterator[Outcome]:
             continue
         torque = f[f"run.{step.name}.torque_lower"].value
         worst = f[f"run.{step.name}.torque_lower_worst"].value
-        if worst >= floor:
+        if worst >= floor - _EDGE:
             continue
         value, limit, related = _limit(m, f, step, "lower")
         ratios = [line for line in m.report if line.ratio is not None and step.name in line.ratio]
@@ -213,10 +216,10 @@ def lower_limit_barely_read(m: Method, f: Figures) -> Iterator[Outcome]:
     for step in m.run:
         torque = f.value(f"run.{step.name}.torque_lower")
         worst = f.value(f"run.{step.name}.torque_lower_worst")
-        if torque is None or worst is None or worst < floor:
+        if torque is None or worst is None or worst < floor - _EDGE:
             continue
         below = torque / (1 + headroom / 100)
-        if torque >= preferred * (1 - 1e-9) and below >= floor:
+        if torque >= preferred - _EDGE and below >= floor - _EDGE:
             continue
         value, limit, related = _limit(m, f, step, "lower")
         lost = ""
@@ -234,7 +237,7 @@ def lower_limit_barely_read(m: Method, f: Figures) -> Iterator[Outcome]:
                 f"Use a spring of {_spring(m, torque / wanted)} or less: the flow stays as it is.",
                 f"Raise the lower limit to {_viscosity(f, step, value * wanted / torque)} if the product "
                 "allows.",
-                comfortable=True,
+                comfort=1,
             ),
             related,
         )
@@ -258,10 +261,10 @@ def no_room_above_the_upper_limit(m: Method, f: Figures) -> Iterator[Outcome]:
     for step in m.run:
         torque = f.value(f"run.{step.name}.torque_upper")
         worst = f.value(f"run.{step.name}.torque_upper_worst")
-        if torque is None or worst is None or worst > ceiling:
+        if torque is None or worst is None or worst > ceiling + _EDGE:
             continue
         above = torque * (1 + headroom / 100)
-        if above <= ceiling:
+        if above <= ceiling + _EDGE:
             continue
         value, limit, related = _limit(m, f, step, "upper")
         bound = f[f"run.{step.name}.above_bound"].text
@@ -276,7 +279,7 @@ def no_room_above_the_upper_limit(m: Method, f: Figures) -> Iterator[Outcome]:
                 f"Use a spring of {_spring(m, above / ceiling)} or more: the flow stays as it is.",
                 f"Lower the upper limit to {_viscosity(f, step, value * ceiling / above)} if the product "
                 "allows.",
-                comfortable=True,
+                comfort=1,
             ),
             related,
         )
@@ -319,7 +322,7 @@ def target_outside_the_best_zone(m: Method, f: Figures) -> Iterator[Outcome]:
             if bounds[0] is None or bounds[1] is None:
                 continue
             torque, name = (bounds[0] + bounds[1]) / 2, "the middle of the limits"
-        if low <= torque <= high or _speed(step) in spoken:
+        if low - _EDGE <= torque <= high + _EDGE or _speed(step) in spoken:
             continue
         edge = low if torque < low else high
         side = "under" if torque < low else "over"
@@ -335,7 +338,7 @@ def target_outside_the_best_zone(m: Method, f: Figures) -> Iterator[Outcome]:
                 "Leave it as it is: every limit reads within "
                 f"{_bound(m.reference.policy['torque_preferred'])} to "
                 f"{_bound(m.reference.policy['torque_ceiling'])} of this spring.",
-                comfortable=True,
+                comfort=2,
             ),
         )
 
@@ -364,7 +367,13 @@ def instrument_decides(m: Method, f: Figures) -> Iterator[Outcome]:
     for step in m.run:
         ratio = f.value(f"run.{step.name}.instrument_ratio")
         limit = m.limit(step.name)
-        if ratio is None or ratio >= wanted or limit is None or limit.lower is None or limit.upper is None:
+        if (
+            ratio is None
+            or ratio >= wanted - _EDGE
+            or limit is None
+            or limit.lower is None
+            or limit.upper is None
+        ):
             continue
         half = (limit.upper.value - limit.lower.value) / 2
         tolerance = f[f"run.{step.name}.tolerance"]
@@ -382,10 +391,10 @@ def instrument_decides(m: Method, f: Figures) -> Iterator[Outcome]:
                 f"read on a full scale of {_viscosity(f, step, full * ratio / wanted)} or less.",
                 f"Widen the specification to ± {_viscosity(f, step, tolerance.value * wanted)} if the "
                 "product allows.",
-                comfortable=True,
+                comfort=1,
             ),
             (Related(f"the limits, {limit.lower.text} to {limit.upper.text}", limit.path),),
-            severity=ERROR if ratio < least else WARNING,
+            severity=ERROR if ratio < least - _EDGE else WARNING,
         )
 
 
@@ -488,7 +497,7 @@ def flow_not_laminar(m: Method, f: Figures) -> Iterator[Outcome]:
             _speed(step),
             f"At {step.speed.text} and {limit} {message}",
             (
-                ways_out(m, step, f"{slower}, on a weaker spring.", "", comfortable=True)[0],
+                ways_out(m, step, f"{slower}, on a weaker spring.", "", comfort=1)[0],
                 other,
             ),
             related,

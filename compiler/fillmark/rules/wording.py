@@ -13,8 +13,8 @@ from fillmark.placeholders import PATTERN
 from fillmark.quantities import sig
 
 # A full stop after these is no end of a sentence.
-_SHORT = r"(?<!\bno)(?<!\bNo)(?<!\bca)(?<!approx)(?<!e\.g)(?<!i\.e)(?<!\bmax)(?<!\bmin)"
-_END = re.compile(rf"{_SHORT}[.!?;:](?=\s|$)|\n\s*\n|\n\s*(?:[-*]|\d+\.)\s")
+_SHORT = r"(?<!\bno)(?<!\bNo)(?<!\bca)(?<!approx)(?<!e\.g)(?<!i\.e)(?<!\bmax)"
+_END = re.compile(rf"(?:{_SHORT}\.|[!?;:])(?=\s|$)|\n\s*\n|\n\s*(?:[-*]|\d+\.)\s")
 _DENIAL = re.compile(
     r"\b(?:not|never|no|nor|neither|cannot|don't|mustn't|without|avoid|instead of|rather than|omit)\b",
     re.IGNORECASE,
@@ -49,7 +49,6 @@ def clauses(text: str) -> tuple[Clause, ...]:
     return tuple(Clause(part) for part in _END.split(blanked) if part and part.strip())
 
 
-@lru_cache(maxsize=64)
 def listed(words: str) -> tuple[str, ...]:
     """Split a word list of the site policy.
 
@@ -69,8 +68,13 @@ def any_of(words: str) -> re.Pattern[str]:
 
 def may_hold(text: str, words: str) -> bool:
     """Whether any word of a list may stand in a text; quick, and sometimes yes where it does not."""
-    folded = text.casefold()
-    return any(w.split(" ", 1)[0].casefold() in folded for w in listed(words))
+    folded = " ".join(text.casefold().split())
+    return any(w in folded for w in _folded(words))
+
+
+@lru_cache(maxsize=64)
+def _folded(words: str) -> tuple[str, ...]:
+    return tuple(w.casefold() for w in listed(words))
 
 
 def found_in(text: str, words: str) -> Iterator[str]:

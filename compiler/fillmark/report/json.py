@@ -1,0 +1,58 @@
+"""Findings as JSON, in the shape of `schemas/diagnostics.schema.json`."""
+
+import json
+from collections.abc import Sequence
+from typing import Any
+
+from fillmark import __version__
+from fillmark.diagnostics import Diagnostic, Severity, Span
+from fillmark.pipeline import Compiled
+from fillmark.report import found_in
+
+
+def write(done: Sequence[Compiled]) -> str:
+    """Write the findings of a run as one JSON text."""
+    found = found_in(done)
+    whole = {
+        "fillmark": __version__,
+        "files": len(done),
+        "found": tally(found),
+        "diagnostics": [_one(d) for d in found],
+    }
+    return json.dumps(whole, ensure_ascii=False, indent=2)
+
+
+def tally(diagnostics: Sequence[Diagnostic]) -> dict[str, int]:
+    """Count what was found by weight; waived findings count apart."""
+    counts = {s.word: 0 for s in sorted(Severity, reverse=True)}
+    for diagnostic in diagnostics:
+        if diagnostic.waived_by is None:
+            counts[diagnostic.severity.word] += 1
+    return {**counts, "waived": sum(d.waived_by is not None for d in diagnostics)}
+
+
+def _one(diagnostic: Diagnostic) -> dict[str, Any]:
+    return {
+        "code": diagnostic.code,
+        "slug": diagnostic.slug,
+        "severity": diagnostic.severity.word,
+        "message": diagnostic.message,
+        "file": diagnostic.file,
+        **_place(diagnostic.span),
+        "path": list(diagnostic.path),
+        "ways_out": list(diagnostic.ways_out),
+        "related": [
+            {"note": r.note, "path": list(r.path), **(_place(r.span) if r.span is not None else {})}
+            for r in diagnostic.related
+        ],
+        "waived_by": diagnostic.waived_by,
+    }
+
+
+def _place(span: Span) -> dict[str, int]:
+    return {
+        "line": span.line,
+        "column": span.column,
+        "end_line": span.end_line,
+        "end_column": span.end_column,
+    }
