@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from fillmark.digest import digest, short
+from fillmark.digest import digest
 
 
 def test_it_is_the_sha_256_of_the_canonical_form(compiled, reference):
@@ -25,7 +25,9 @@ def test_it_is_the_sha_256_of_the_canonical_form(compiled, reference):
         "language": 1,
         "method": method.data,
         "policy": {"version": reference.policy.version, **reference.policy.texts},
-        "reference": {f"{kind}.{key}": reference.raw[kind][key] for kind, keys in used.items() for key in keys},
+        "reference": {
+            f"{kind}.{key}": reference.raw[kind][key] for kind, keys in used.items() for key in keys
+        },
     }
     canonical = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
     assert hashlib.sha256(canonical.encode()).hexdigest() == digest(method)
@@ -68,7 +70,3 @@ def test_a_changed_policy_gives_another(compiled):
     policy = method.reference.policy
     changed = replace(policy, texts={**policy.texts, "torque_floor": "15 %"})
     assert digest(method) != digest(replace(method, reference=replace(method.reference, policy=changed)))
-
-
-def test_the_short_form_has_eight_digits_in_two_groups():
-    assert "9f3a 21c7" == short("9f3a21c7" + 56 * "0")

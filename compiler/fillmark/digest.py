@@ -31,11 +31,6 @@ def digest(method: Method) -> str:
     return hashlib.sha256(rfc8785.dumps(content)).hexdigest()
 
 
-def short(whole: str) -> str:
-    """Give the first eight digits in two groups, as printed."""
-    return f"{whole[:4]} {whole[4:8]}"
-
-
 def _used(method: Method) -> set[tuple[str, str]]:
     """Find the reference entries a method's figures can depend on: (kind, key)."""
     raw = method.reference.raw

@@ -13,7 +13,7 @@ from fillmark.derive import derive
 from fillmark.diagnostics import Diagnostic, Severity, in_reading_order
 from fillmark.figures import Figures
 from fillmark.model import Method, Reference
-from fillmark.read import Source, read
+from fillmark.read import Reading, Source, read
 from fillmark.resolve import resolve
 from fillmark.validate import validate
 
@@ -28,10 +28,15 @@ class Compiled:
 
     file: str
     diagnostics: tuple[Diagnostic, ...]
-    source: Source | None = None
+    reading: Reading | None = None
     method: Method | None = None
     figures: Figures | None = None
     checked: Checked | None = None
+
+    @property
+    def source(self) -> Source | None:
+        """The source, where the file could be read."""
+        return None if self.reading is None else self.reading.source
 
     @property
     def clean(self) -> bool:
@@ -52,19 +57,18 @@ def compile_method(data: bytes, name: str, reference: Reference, *, today: date 
     """
     reading = read(data, name)
     if reading.source is None or reading.diagnostics:
-        return Compiled(name, tuple(in_reading_order(reading.diagnostics)), reading.source)
+        return Compiled(name, tuple(in_reading_order(reading.diagnostics)), reading)
     source = reading.source
     found = validate(source, "method.schema.json", names=names(reference))
     if found:
-        return Compiled(name, tuple(in_reading_order(found)), source)
+        return Compiled(name, tuple(in_reading_order(found)), reading)
     method, found = resolve(source, reference)
     if method is None:
-        return Compiled(name, tuple(in_reading_order(found)), source)
+        return Compiled(name, tuple(in_reading_order(found)), reading)
     figures = derive(method)
     checked = check(method, figures, today=today)
-    return Compiled(
-        name, tuple(in_reading_order(diagnose(source, checked))), source, method, figures, checked
-    )
+    found = diagnose(source, checked)
+    return Compiled(name, tuple(in_reading_order(found)), reading, method, figures, checked)
 
 
 def used_twice(compiled: Sequence[Compiled]) -> list[Compiled]:

@@ -41,10 +41,10 @@ def write_register(out: Path, register: Mapping[str, Any]) -> None:
     write_whole(out / REGISTER, json.dumps(register, indent=1, sort_keys=True, ensure_ascii=False).encode())
 
 
-def write_whole(path: Path, content: bytes, *, replace: bool = True) -> None:
+def write_whole(path: Path, content: bytes, *, replace: bool = True, mode: int = 0o644) -> None:
     """Write a file so that a reader sees the old content or the new, never a part; OSError on failure.
 
-    With `replace=False` a file that is there is left as it is, and FileExistsError raised.
+    `mode` are its permissions. With `replace=False` a file that is there is left as it is, and FileExistsError raised.
     """
     path.parent.mkdir(parents=True, exist_ok=True)
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=".writing-")
@@ -54,7 +54,7 @@ def write_whole(path: Path, content: bytes, *, replace: bool = True) -> None:
             file.write(content)
             file.flush()
             os.fsync(file.fileno())
-        fresh.chmod(0o644)
+        fresh.chmod(mode)
         if replace:
             fresh.replace(path)
         else:

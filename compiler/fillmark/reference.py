@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path as FilePath
 from typing import Any, TypeVar
 
+from fillmark import policy
 from fillmark.diagnostics import Diagnostic
 from fillmark.locate import shared_folder
 from fillmark.model import (
@@ -18,12 +19,11 @@ from fillmark.model import (
     Fluid,
     Guard,
     Instrument,
-    Policy,
     Reference,
     Spindle,
     Spring,
 )
-from fillmark.quantities import Quantity, QuantityError, parse
+from fillmark.quantities import Quantity, parse
 from fillmark.read import Source, read
 from fillmark.validate import unknown_name, validate
 
@@ -61,6 +61,8 @@ def _take(collected: _Collected, folder: FilePath, label: str) -> None:
         if found:
             continue
         data = dict(source.data)
+        if kind == "policy" and collected.entries[kind]:
+            collected.diagnostics.extend(policy.faults(source, data, collected.entries[kind]))
         if data.pop("replace", False):
             collected.entries[kind].clear()
         for key, entry in data.items():
@@ -166,41 +168,6 @@ def _citation(key: str, e: Entry) -> Citation:
     return Citation(key, e["title"], e["known"])
 
 
-_POLICY_KINDS = (
-    "percent", "percent-of-full-scale", "angle", "length", "time", "temperature", "temperature-difference",
-    "diffusivity", "heat-capacity",
-)  # fmt: skip
-def _policy_value(text: Any) -> float | None:
-    """Read a threshold: a plain number or a quantity; None for a word."""
-    if isinstance(text, (int, float)):
-        return float(text)
-    for kind in _POLICY_KINDS:
-        try:
-            return parse(str(text), kind).value
-        except QuantityError:
-            continue
-    return None
-
-
-def _policy(entries: Mapping[str, Any], shipped: Mapping[str, Any]) -> Policy:
-    values: dict[str, float] = {}
-    choices: dict[str, str] = {}
-    texts: dict[str, str] = {}
-    sources: dict[str, str] = {}
-    for key, entry in entries.items():
-        if key == "version":
-            continue
-        texts[key] = str(entry["value"])
-        sources[key] = entry["source"]
-        value = _policy_value(entry["value"])
-        if value is None:
-            choices[key] = str(entry["value"])
-        else:
-            values[key] = value
-    changed = tuple(k for k in texts if k in shipped and shipped[k]["value"] != entries[k]["value"])
-    return Policy(str(entries["version"]), values, texts, choices, sources, changed)
-
-
 def _cross_names(collected: _Collected) -> list[Diagnostic]:
     """Find entries that name a spring, container, coupling or source that nothing defines."""
     entries = collected.entries
@@ -263,7 +230,7 @@ def load(workspace: FilePath | None = None) -> tuple[Reference | None, list[Diag
             fluids=made("fluids", _fluid),
             sources=made("sources", _citation),
             phrases=entries["phrases"],
-            policy=_policy(entries["policy"], shipped_policy),
+            policy=policy.make(entries["policy"], shipped_policy),
             origins=collected.origins,
             raw=entries,
         ),

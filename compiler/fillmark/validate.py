@@ -210,7 +210,9 @@ def _sort(value: Any) -> str:
         return "nothing"
     if isinstance(value, (int, float)):
         return f"the bare number {value}"
-    return {dict: "a block of keys", list: "a list", str: "a text"}[type(value)]
+    if isinstance(value, dict):
+        return "a block of keys"
+    return "a list" if isinstance(value, list) else "a text"
 
 
 def _example(schema: Mapping[str, Any]) -> str:
@@ -223,6 +225,7 @@ def _explained(source: Source, error: Any) -> Iterator[Diagnostic]:
     path: Path = tuple(error.absolute_path)
     schema: Mapping[str, Any] = error.schema if isinstance(error.schema, Mapping) else {}
     value = error.instance
+    ways: tuple[str, ...]
     match error.validator:
         case "additionalProperties":
             free = [k for k in schema.get("properties", {}) if k not in value]
@@ -274,20 +277,21 @@ def _explained(source: Source, error: Any) -> Iterator[Diagnostic]:
         case "pattern" if schema.get("x-date"):
             return  # told where the marked values are read
         case _:
-            words = {
+            trouble = {
                 "minLength": "is empty or too short",
                 "maxLength": "is too long",
                 "minItems": "has too few entries",
                 "maxItems": "has too many entries",
                 "minimum": "is too small",
+                "exclusiveMinimum": "is too small",
                 "maximum": "is too large",
                 "minProperties": "is empty",
                 "pattern": "has characters or a form that this key does not take",
             }.get(error.validator, "does not fit")
             limit = "" if error.validator == "pattern" else f" (limit {error.validator_value})"
-            shown = value if isinstance(value, (str, int, float)) and str(value) else "What stands here"
+            subject = str(value)[:60] if isinstance(value, (str, int, float)) else ""
             yield diagnostic(
-                source, "SCH05", path, f"{str(shown)[:60]} {words}{limit}.",
+                source, "SCH05", path, f"{subject or 'What stands here'} {trouble}{limit}.",
                 (f"{schema.get('description', '')}{_example(schema)}",),
             )  # fmt: skip
 

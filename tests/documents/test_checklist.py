@@ -70,7 +70,9 @@ def test_alkali_at_38_degrees_is_warned_of_above_the_drawing(checklist, look):
 
 def test_a_hot_method_warns_of_burns_at_every_touch(checklist, look):
     document = checklist(
-        "MCW-VIS-014", ("target: 23.0 °C ± 0.5 °C", "target: 70.0 °C ± 0.5 °C"), ("start: 28 °C", "start: 60 °C")
+        "MCW-VIS-014",
+        ("target: 23.0 °C ± 0.5 °C", "target: 70.0 °C ± 0.5 °C"),
+        ("start: 28 °C", "start: 60 °C"),
     )
     for words in ("Screw the spindle on", "Take the spindle off", "put it in the water bath"):
         assert any("burn" in look.words(c.text) for c in look.step(document, words).cautions), words
@@ -108,7 +110,15 @@ def test_hold_1_has_fluid_band_torque_and_what_to_do_on_failure(checklist, look)
     text = look.everything(first)
     # REF-10000 on coefficient 400 Pa·s·rpm at 20 rpm: 50 % of 20 Pa·s; accuracy 1 % of full scale is
     # 0.2 Pa·s, fluid 0.1 Pa·s: 10 ± 0.3 Pa·s, 48.5 to 51.5 %. By hand.
-    for part in ("REF-10000", "25.0 °C", "9.7–10.3 Pa·s", "48.5–51.5 %", "20 rpm", "FAIL: STOP", "do not adjust"):
+    for part in (
+        "REF-10000",
+        "25.0 °C",
+        "9.7–10.3 Pa·s",
+        "48.5–51.5 %",
+        "20 rpm",
+        "FAIL: STOP",
+        "do not adjust",
+    ):
         assert part in text, part
     assert "pass-fail" in text
     assert "Second person" in look.everything(second)

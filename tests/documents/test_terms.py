@@ -17,7 +17,9 @@ def spaced(text):
 
 def test_an_absolute_range_belongs_to_the_first_viscosity_only(compiled):
     method = compiled("MCW-VIS-014").method
-    assert ["≤ 0.5 Pa·s", "≤ "] == [f"≤ {spaced(terms.range_allowed(method, line))}" for line in method.report]
+    assert ["≤ 0.5 Pa·s", "≤ "] == [
+        f"≤ {spaced(terms.range_allowed(method, line))}" for line in method.report
+    ]
 
 
 def test_a_percent_range_belongs_to_every_result(compiled):

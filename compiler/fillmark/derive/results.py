@@ -1,6 +1,7 @@
 """What follows for results: replicates, verification, rounding at the limits, ratios."""
 
 from decimal import Decimal
+from typing import Literal
 
 from fillmark.derive.figuring import Figuring, Inputs, in_unit, percent, viscosity_unit
 from fillmark.derive.setup import coefficient_on
@@ -95,7 +96,9 @@ def verification(f: Figuring) -> None:
         "verification.torque", "Torque of the reference fluid", torque, "%", percent(torque), "t = 100 · η / FSR",
         (*named, ("FSR", "verification.full_scale")), "definition",
     )  # fmt: skip
-    combine = m.reference.policy.choices.get("verification_band", "additive")
+    combine: Literal["additive", "root-sum-square"] = (
+        "additive" if m.reference.policy.choices["verification_band"] == "additive" else "root-sum-square"
+    )
     lower, upper = statistics.verification_band(
         reference=fluid.viscosity.value,
         accuracy_percent=accuracy,
@@ -141,18 +144,13 @@ def report_line(f: Figuring, line: ReportLine) -> None:
         f.leave_open(key + "border", "the lower limit is above the upper one")
         return
     unit = line.increment.unit
-    examples = rounding.border_examples(
-        lower=_in_decimal(limit.lower, unit),
-        upper=_in_decimal(limit.upper, unit),
-        increment=Decimal(line.increment.number),
-    )
+    lower, upper = _in_decimal(limit.lower, unit), _in_decimal(limit.upper, unit)
+    examples = rounding.border_examples(lower=lower, upper=upper, increment=Decimal(line.increment.number))
     method = line.comparison or m.reference.policy.choices["comparison"]
     for example in examples:
         if example.rule != line.rounding:
             continue
-        which = (
-            "lower" if limit.lower is not None and example.value < _in_decimal(limit.lower, unit) else "upper"
-        )
+        which = "lower" if lower is not None and example.value < lower else "upper"
         rounded, whole = (
             "in" if passes else "out" for passes in (example.passes_rounded, example.passes_unrounded)
         )

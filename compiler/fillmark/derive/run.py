@@ -358,17 +358,21 @@ def _uncertainty(f: Figuring, step: Step, key: str, unit: str, full: float, accu
         repeatability_percent=repeatability.value,
         replicates=m.replicates.count,
     )
-    parts = (
-        ("u_instrument", "Standard uncertainty from the instrument", budget.instrument, "a · FSR / 100 / √3",
-         (("a · FSR / 100", key + "tolerance"),)),
-        ("u_temperature", "Standard uncertainty from temperature", budget.temperature, "η · s · ΔT / 100 / √3",
-         (("s", ("product", "temperature_sensitivity")), ("ΔT", ("temperature", "target")))),
-        ("u_repeatability", "Standard uncertainty from repeatability", budget.repeatability, "η · s_r / 100 / √n",
-         (("s_r", ("replicates", "repeatability")), ("n", ("replicates", "count")))),
+    middle_of: tuple[str, Path | str] = ("η", "middle of the limits")
+    f.add(
+        key + "u_instrument", "Standard uncertainty from the instrument", budget.instrument, unit,
+        in_unit(budget.instrument, unit, 3), "a · FSR / 100 / √3", (("a · FSR / 100", key + "tolerance"),), "gum",
     )  # fmt: skip
-    for name, title, value, formula, inputs in parts:
-        shown: Inputs = (("η", "middle of the limits"), *inputs)  # type: ignore[assignment]
-        f.add(key + name, title, value, unit, in_unit(value, unit, 3), formula, shown, "gum")
+    f.add(
+        key + "u_temperature", "Standard uncertainty from temperature", budget.temperature, unit,
+        in_unit(budget.temperature, unit, 3), "η · s · ΔT / 100 / √3",
+        (middle_of, ("s", ("product", "temperature_sensitivity")), ("ΔT", ("temperature", "target"))), "gum",
+    )  # fmt: skip
+    f.add(
+        key + "u_repeatability", "Standard uncertainty from repeatability", budget.repeatability, unit,
+        in_unit(budget.repeatability, unit, 3), "η · s_r / 100 / √n",
+        (middle_of, ("s_r", ("replicates", "repeatability")), ("n", ("replicates", "count"))), "gum",
+    )  # fmt: skip
     names = ("u_instrument", "u_temperature", "u_repeatability")
     f.add(
         key + "uncertainty", "Expanded uncertainty of the result, k = 2", budget.expanded, unit,

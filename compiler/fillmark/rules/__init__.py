@@ -91,7 +91,7 @@ def rule(
     def register(judge: Judge) -> Judge:
         if code in _RULES:
             raise ValueError(f"{code} is taken by {_RULES[code].slug}")
-        name: str = judge.__name__  # type: ignore[attr-defined]
+        name: str = judge.__name__
         topic = judge.__module__.rsplit(".", 1)[1]
         _RULES[code] = Rule(
             code, name.replace("_", "-"), severity, waivable, sources, example, judge.__doc__ or "", topic, judge

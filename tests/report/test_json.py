@@ -1,0 +1,42 @@
+"""JSON in the shape of its own schema."""
+
+import json
+import os
+from pathlib import Path
+
+from jsonschema import Draft202012Validator
+
+from fillmark import __version__
+from fillmark.pipeline import Compiled
+from fillmark.report import written
+from fillmark.report.json import tally, write
+from fillmark.workspace import unreadable
+
+SCHEMA = Path(__file__).parents[2] / "schemas" / "diagnostics.schema.json"
+
+
+def complaints(text):
+    schema = json.loads(SCHEMA.read_text(encoding="utf-8"))
+    return [e.message for e in Draft202012Validator(schema).iter_errors(json.loads(text))]
+
+
+def test_every_run_has_the_shape_of_the_schema(clean, faulty, advised, waived, missing, hostile):
+    for done in ([], [clean], [clean, faulty, advised, waived, missing, hostile]):
+        assert [] == complaints(write(done))
+
+
+def test_nothing_found_is_said_with_the_number_of_files(clean):
+    found = {"error": 0, "warning": 0, "advice": 0, "waived": 0}
+    assert {"fillmark": __version__, "files": 2, "found": found, "diagnostics": []} == json.loads(
+        write([clean, clean])
+    )
+
+
+def test_waived_findings_count_apart(waived, hostile):
+    assert {"error": 0, "warning": 1, "advice": 0, "waived": 2} == tally([*waived.diagnostics, *hostile.diagnostics])
+
+
+def test_a_file_name_that_is_no_utf8_can_be_written_and_read_back():
+    name = os.fsdecode(b"\xff.yaml")
+    done = Compiled(name, (unreadable(Path(name), FileNotFoundError(2, "gone")),))
+    assert name == json.loads(written("json", [done]).decode())["diagnostics"][0]["file"]
