@@ -27,7 +27,7 @@ try:
     from fillmark.read import read
     from fillmark.reference import load
     from fillmark.report import FORMS, found_in, written
-    from fillmark.terminal import HasLines, colour_wanted, plain_ascii, render
+    from fillmark.terminal import HasLines, colour_wanted, plain_ascii, render, summary
     from fillmark.workspace import CODES as UNREADABLE
     from fillmark.workspace import find_workspace, method_files, read_method, unreadable
 except ImportError as error:
@@ -99,6 +99,10 @@ def _inputs(paths: tuple[Path, ...]) -> list[Path]:
 
 
 def _compiled(files: Sequence[Path], reference: Reference, today: date | None) -> list[Compiled]:
+    return used_twice(_each(files, reference, today))
+
+
+def _each(files: Sequence[Path], reference: Reference, today: date | None) -> list[Compiled]:
     done = []
     for file in files:
         try:
@@ -107,7 +111,7 @@ def _compiled(files: Sequence[Path], reference: Reference, today: date | None) -
             done.append(Compiled(str(file), (unreadable(file, error),)))
             continue
         done.append(compile_method(data, str(file), reference, today=today))
-    return used_twice(done)
+    return done
 
 
 def _ascii_wanted(encoding: str | None) -> bool:
@@ -148,14 +152,87 @@ def _code(diagnostics: Sequence[Diagnostic], least: Severity) -> int:
     "--fail-on", type=click.Choice([s.word for s in Severity]), default="warning", show_default=True,
     help="Least weight of a finding that gives exit code 1.",
 )  # fmt: skip
-def check_command(paths: tuple[Path, ...], workspace: Path | None, today: object, form: str, fail_on: str) -> None:
+@click.option("--fix", is_flag=True, help="Mend slips that have one right spelling, and check what is left.")
+@click.option("--preview", is_flag=True, help="With --fix: show the changes as a diff and write nothing.")
+def check_command(
+    paths: tuple[Path, ...], workspace: Path | None, today: object, form: str, fail_on: str, *,
+    fix: bool, preview: bool,
+) -> None:  # fmt: skip
     """Check methods: files, or folders with all YAML below them (methods/ unless named)."""
+    if preview and not fix:
+        raise click.UsageError("--preview shows what --fix would do; write both.")
+    if preview and form != "text":
+        raise click.UsageError(f"--preview shows a diff, which cannot be written as {form}. Leave one of the two out.")
     files = _inputs(paths)
     reference = _reference(workspace, files, form)
-    done = _compiled(files, reference, _day(today))
+    done = _each(files, reference, _day(today))
+    hindered = False
+    if fix:
+        done, hindered = _mended(done, reference, _day(today), preview=preview, quiet=form != "text")
+    done = used_twice(done)
     found = [d for c in done for d in c.diagnostics]
-    _tell(done, _texts(done), form)
-    raise SystemExit(_code(found, Severity[fail_on.upper()]))
+    if preview:
+        _put(f"Nothing was written. What --fix leaves: {summary(found, len(files))}", err=True)
+    else:
+        _tell(done, _texts(done), form)
+    if not fix and form == "text":
+        _offer(done, paths, reference, _day(today))
+    raise SystemExit(USAGE if hindered else _code(found, Severity[fail_on.upper()]))
+
+
+def _mended(
+    done: Sequence[Compiled], reference: Reference, today: date | None, *, preview: bool, quiet: bool
+) -> tuple[list[Compiled], bool]:
+    """Mend files, or show how; gives what became of them, and whether one was kept from being mended.
+
+    With `quiet` the standard output is left to the findings.
+    """
+    from fillmark.fix import diff, mend, write  # noqa: PLC0415
+
+    outcome, hindered, count = [], False, 0
+    for one in done:
+        mended = mend(one, reference, today=today)
+        outcome.append(mended.after)
+        try:
+            if not preview:
+                write(mended)
+        except OSError as error:
+            hindered, outcome[-1] = True, one
+            _put(
+                f"{one.file} cannot be mended: {error.strerror or error}. It is as it was; "
+                "--fix --preview shows what would be done.", err=True,
+            )  # fmt: skip
+            continue
+        if mended.held is not None:
+            hindered = True
+            _put(
+                f"{one.file} is not mended: its status is {mended.held}. Raise the revision and set status: draft "
+                "first, so that no text changes under the number people work by.", err=True,
+            )  # fmt: skip
+        for line in diff(mended) if preview else ():
+            _put(line)
+        for fix in () if preview else mended.fixes:
+            _put(f"mended {one.file}:{fix.line}: {fix.old} is now {fix.new} ({fix.code}, {fix.why})", err=quiet)
+        for fix, why in mended.refused:
+            _put(f"not mended {one.file}:{fix.line}: {fix.old}; with {fix.new} {why}", err=True)
+        count += len(mended.fixes)
+    if not count and not hindered:
+        _put("There is nothing that --fix can mend.", err=True)
+    return outcome, hindered
+
+
+def _offer(done: Sequence[Compiled], paths: Sequence[Path], reference: Reference, today: date | None) -> None:
+    """Say how many of the findings could be mended, where any could."""
+    if not any(c.diagnostics for c in done):
+        return
+    import shlex  # noqa: PLC0415
+
+    from fillmark.fix import mendable  # noqa: PLC0415
+
+    count = sum(mendable(c, reference, today=today) for c in done)
+    if count:
+        command = shlex.join(["fillmark", "check", "--fix", "--preview", *(str(p) for p in paths)])
+        _put(f"{count} of these can be mended: {command}")
 
 
 def _texts(done: Sequence[Compiled]) -> dict[str, HasLines]:

@@ -50,8 +50,8 @@ CERTAIN = frozenset({
     "C", "Celsius", "celsius", "°Celsius", "°c", "ºC", "˚C", "° C", "deg C", "degree C", "degrees C",
     "degrees Celsius", "°K", "degK", "%/C", "% per K", "% per °C",
     "RPM", "Rpm", "r.p.m.", "U/min", "rounds/min", "turns", "revs",
-    "sec", "secs", "second", "seconds", "mins", "minute", "minutes", "hr", "hrs", "hour", "hours", "day", "days",
-    "1/sec", "sec⁻¹", "sec^-1",
+    "sec", "secs", "second", "seconds", "mins", "minute", "minutes", "hr", "hrs", "hour", "hours",
+    "day", "days", "1/sec", "sec⁻¹", "sec^-1",
     "cc", "ccm", "g/cc", "ltr", "liter", "litre", "liters", "litres", "micron", "microns",
     "gram", "grams", "Kg", "KG",
     "percent", "pct", "% FS", "%FS", "% FSR", "% full scale", "% of fs", "degree", "degrees",
@@ -189,7 +189,10 @@ def _held(source: Source | None) -> str | None:
 def _round(
     before: Compiled, reference: Reference, today: date | None
 ) -> tuple[tuple[Fix, ...], tuple[tuple[Fix, str], ...], Compiled]:
-    """Try what is offered, all at once and else one by one; gives what is made, what is not and why, and the outcome."""
+    """Try what is offered, all at once and else one by one.
+
+    Gives the edits made, those not made with the reason, and the outcome.
+    """
     offered = offers(before)
     if not offered:
         return (), (), before
@@ -226,7 +229,10 @@ def objection(before: Compiled, after: Compiled, fixes: Sequence[Fix], reference
         return "something else in the file would change"
     old = Counter((d.code, d.path) for d in before.diagnostics)
     # Rules do not see a file that does not pass the schema: what they say for the first time is not new.
-    seen = validate(after.source, "method.schema.json", names=names(reference)) if before.method is None else after.diagnostics
+    early = before.method is None
+    seen = (
+        validate(after.source, "method.schema.json", names=names(reference)) if early else after.diagnostics
+    )
     new = Counter((d.code, d.path) for d in seen)
     for code, path in new - old:
         return f"it would bring {code} at {_dotted(path)}"
@@ -294,7 +300,9 @@ def _of_quantity(source: Source, diagnostic: Diagnostic) -> Fix | None:
         return None
     for schema in _schemas(diagnostic.path):
         for mark in ("x-quantity", "x-toleranced"):
-            right = quantity(value, schema[mark], toleranced=mark == "x-toleranced") if mark in schema else None
+            if mark not in schema:
+                continue
+            right = quantity(value, schema[mark], toleranced=mark == "x-toleranced")
             if right is not None:
                 return _edit(source, diagnostic, value, right, "it can be meant in this way only")
     return None
@@ -355,10 +363,11 @@ def _of_decimals(source: Source, diagnostic: Diagnostic) -> Fix | None:
     both = parse_toleranced(text, "temperature")
     parts = _TOLERANCE.split(text)
     decimals = max(both.value.decimals, both.tolerance.decimals)
-    sides = (_with_decimals(parts[0], both.value, decimals), _with_decimals(parts[2], both.tolerance, decimals))
-    if None in sides:
+    target = _with_decimals(parts[0], both.value, decimals)
+    tolerance = _with_decimals(parts[2], both.tolerance, decimals)
+    if target is None or tolerance is None:
         return None
-    right = f"{sides[0]}{parts[1]}{sides[1]}"
+    right = f"{target}{parts[1]}{tolerance}"
     return _edit(source, diagnostic, text, right, "both are written to the same decimals; the values stay")
 
 
@@ -414,7 +423,7 @@ def nearest(word: str, known: Collection[str]) -> str | None:
 
 
 def _slips(one: str, other: str) -> int:
-    """Count letters left out, put in, mistaken, or changed with their neighbour (optimal string alignment)."""
+    """Count letters left out, put in, mistaken or swapped with a neighbour (optimal string alignment)."""
     if abs(len(one) - len(other)) > 2:
         return 3
     before: list[int] = []
@@ -440,7 +449,9 @@ def _schemas(path: Path) -> list[Mapping[str, Any]]:
     """List what the language says of the value at a path, with each of its alternatives."""
     found = list(_alternatives(_language()))
     for step in path:
-        inner = [s.get("items") if isinstance(step, int) else s.get("properties", {}).get(step) for s in found]
+        inner = [
+            s.get("items") if isinstance(step, int) else s.get("properties", {}).get(step) for s in found
+        ]
         found = [a for s in inner if isinstance(s, Mapping) for a in _alternatives(s)]
     return found
 

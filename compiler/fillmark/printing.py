@@ -8,6 +8,8 @@ import logging
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
+from fillmark.locate import templates_folder
+
 if TYPE_CHECKING:
     from weasyprint.text.fonts import FontConfiguration
 
@@ -17,12 +19,6 @@ PACKAGES = "libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0 fonts-dejavu-co
 INSTALL = f"sudo apt-get install --no-install-recommends {PACKAGES}"
 
 FONT = "DejaVu"
-
-# The page number is counted where pages are made, so that it stays right if a page runs over.
-PAGE_NUMBERS = """
-.page-of { display: none }
-.page-number::after { content: counter(page) " of " counter(pages) }
-"""
 
 
 class PrintingUnavailable(Exception):  # noqa: N818 - it is a state of the machine
@@ -40,6 +36,11 @@ class _Complaints(logging.Handler):
 
     def emit(self, record: logging.LogRecord) -> None:
         self.heard.append(record.getMessage())
+
+
+@cache
+def _margins() -> str:
+    return (templates_folder() / "pdf.css").read_text(encoding="utf-8")
 
 
 @cache
@@ -81,7 +82,7 @@ def pdf(html: str, *, paper: str = "A4", stylesheet: str = "") -> bytes:
     try:
         fetcher = Nothing()
         style = CSS(
-            string=f"@page {{ size: {paper.lower()} }}{PAGE_NUMBERS}{stylesheet}",
+            string=f"{_margins()}@page {{ size: {paper.lower()} }}{stylesheet}",
             font_config=_fonts(),
             url_fetcher=fetcher,
         )

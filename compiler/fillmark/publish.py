@@ -44,7 +44,8 @@ def write_register(out: Path, register: Mapping[str, Any]) -> None:
 def write_whole(path: Path, content: bytes, *, replace: bool = True, mode: int = 0o644) -> None:
     """Write a file so that a reader sees the old content or the new, never a part; OSError on failure.
 
-    `mode` are its permissions. With `replace=False` a file that is there is left as it is, and FileExistsError raised.
+    `mode` are its permissions. With `replace=False` a file that is there is left as it is, and
+    FileExistsError raised.
     """
     path.parent.mkdir(parents=True, exist_ok=True)
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=".writing-")

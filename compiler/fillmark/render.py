@@ -19,7 +19,7 @@ PAPERS = {"A4": "210mm 297mm", "Letter": "215.9mm 279.4mm"}
 """Paper sizes that the pages are laid out for."""
 
 MANY_COLUMNS = 3
-SHORT_TICKED, SHORT_WRITTEN, SHORT_BESIDE_MANY = 50, 66, 36
+SHORT_TICKED, SHORT_WRITTEN, SHORT_BESIDE_MANY = 50, 64, 32
 """Letters of a step that fits in half a row: ticked, with a place to write in, and beside many columns."""
 
 

@@ -1,7 +1,7 @@
 """Workflow commands, read back as the runner reads them.
 
-The escapes are those of the workflow commands of GitHub's runner, as recalled: %25, %0D and %0A in both parts,
-%3A and %2C in properties.
+The escapes are those of the workflow commands of GitHub's runner, as recalled: %25, %0D and %0A in both
+parts, %3A and %2C in properties.
 """
 
 import re

@@ -20,8 +20,8 @@ def complaints(text):
     return [e.message for e in Draft202012Validator(schema).iter_errors(json.loads(text))]
 
 
-def test_every_run_has_the_shape_of_the_schema(clean, faulty, advised, waived, missing, hostile):
-    for done in ([], [clean], [clean, faulty, advised, waived, missing, hostile]):
+def test_every_run_has_the_shape_of_the_schema(clean, faulty, advised, missing, hostile):
+    for done in ([], [clean], [clean, faulty, advised, missing, hostile]):
         assert [] == complaints(write(done))
 
 
@@ -33,7 +33,9 @@ def test_nothing_found_is_said_with_the_number_of_files(clean):
 
 
 def test_waived_findings_count_apart(waived, hostile):
-    assert {"error": 0, "warning": 1, "advice": 0, "waived": 2} == tally([*waived.diagnostics, *hostile.diagnostics])
+    assert {"error": 0, "warning": 1, "advice": 0, "waived": 2} == tally(
+        [*waived.diagnostics, *hostile.diagnostics]
+    )
 
 
 def test_a_file_name_that_is_no_utf8_can_be_written_and_read_back():

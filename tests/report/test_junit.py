@@ -9,7 +9,7 @@ from fillmark.rules import all_rules
 
 def parsed(done):
     """Parse, and hold the shape that viewers rely on."""
-    root = ET.fromstring(written("junit", done))  # our own text
+    root = ET.fromstring(written("junit", done))  # noqa: S314 - it is our own text
     assert "testsuites" == root.tag
     assert {"testsuite"} >= {suite.tag for suite in root}
     for suite in root:
@@ -43,7 +43,9 @@ def test_a_clean_method_has_a_case_for_every_rule_and_all_pass(clean):
 
 def test_each_file_is_a_suite_in_the_order_given(clean, faulty, missing):
     root = parsed([missing, faulty, clean])
-    assert ["methods/gone.yaml", "LMT-VIS-021.yaml", "MCW-VIS-014.yaml"] == [suite.get("name") for suite in root]
+    assert ["methods/gone.yaml", "LMT-VIS-021.yaml", "MCW-VIS-014.yaml"] == [
+        suite.get("name") for suite in root
+    ]
     assert [] == list(parsed([]))
 
 
@@ -94,7 +96,8 @@ def test_what_xml_cannot_hold_is_replaced_and_the_rest_comes_back_unchanged(host
     assert hostile.file == root[0].get("name")
     assert b"\x00" not in written("junit", [hostile])
     text = case_of(root, "QTY01").find("failure").text
-    assert "100 % \ufffd[31mred\ufffd <b>&amp; ]]> \"it's\"\n::error file=x::y, [here](1) {0} \ufffd\ufffd µPa·s" in text
+    assert '100 % \ufffd[31mred\ufffd <b>&amp; ]]> "it\'s"\n::error file=x::y, ' in text
+    assert "[here](1) {0} \ufffd\ufffd µPa·s" in text
     assert case_of(root, "SCH01").find("skipped").get("message").startswith("waived by 100 % \ufffd[31mred")
 
 

@@ -106,7 +106,7 @@ def _devices(m: Method, phrases: Phrases) -> Section:
         asked.append(("device-adapter", m.instrument.adapter))
     if m.guard != "not-applicable":
         asked.append(("device-guard", phrases.word(f"device-guard-{m.guard}")))
-    asked.append(("device-container", f"{m.container.label}, Ø {written(m.container.inside_diameter)}"))
+    asked.append(("device-container", f"{m.container.label}, Ø\u00a0{written(m.container.inside_diameter)}"))
     asked.append(("device-thermometer", _thermometer(m, phrases)))
     conditioning = m.temperature.conditioning
     if conditioning is not None and conditioning.where in ("water-bath", "oil-bath", "jacket", "air-cabinet"):
@@ -403,7 +403,7 @@ def qualifiers(m: Method, figures: Figures, phrases: Phrases) -> str:
         form=plain(terms.form(m.spindle, phrases)),
         torque=written(m.instrument.spring.full_scale),
         guard=phrases.word(f"qualifier-guard-{m.guard}"),
-        container=f"{m.container.label}, Ø {written(m.container.inside_diameter)}",
+        container=f"{m.container.label}, Ø\u00a0{written(m.container.inside_diameter)}",
         temperature=written(m.temperature.target),
         id=m.id,
         revision=str(m.revision),

@@ -25,15 +25,16 @@ def write(done: Sequence[Compiled]) -> str:
 
 def _command(diagnostic: Diagnostic, waiver: Waiver | None) -> str:
     span = diagnostic.span
-    title, text, command = f"{diagnostic.code} {diagnostic.slug}", in_full(diagnostic), _COMMANDS[diagnostic.severity]
+    command, text = _COMMANDS[diagnostic.severity], in_full(diagnostic)
     if diagnostic.waived_by is not None:
         command = "notice"
         text = f"{why_waived(diagnostic, waiver)}\n{text}"
-    properties = {"file": below_here(diagnostic.file) or diagnostic.file, "line": span.line, "endLine": span.end_line}
+    file = below_here(diagnostic.file) or diagnostic.file
+    properties = {"file": file, "line": span.line, "endLine": span.end_line}
     if span.line == span.end_line:
-        # Columns are dropped where a finding goes over lines. The last one is inside the stretch, unlike ours.
+        # Columns hold within one line only. The last one is inside the stretch, unlike ours.
         properties |= {"col": span.column, "endColumn": max(span.column, span.end_column - 1)}
-    properties["title"] = title
+    properties["title"] = f"{diagnostic.code} {diagnostic.slug}"
     listed = ",".join(f"{key}={_property(str(value))}" for key, value in properties.items())
     return f"::{command} {listed}::{_data(text)}"
 

@@ -54,7 +54,9 @@ def _not_judged(one: Compiled) -> dict[str, str]:
     return {code: " ".join(dict.fromkeys(said)) for code, said in reasons.items()}
 
 
-def _judge(case: ET.Element, diagnostics: Sequence[Diagnostic], waiver: Waiver | None, not_judged: str) -> None:
+def _judge(
+    case: ET.Element, diagnostics: Sequence[Diagnostic], waiver: Waiver | None, not_judged: str
+) -> None:
     failing = [d for d in diagnostics if d.waived_by is None and d.severity > Severity.ADVICE]
     waived = [d for d in diagnostics if d.waived_by is not None]
     if failing:
@@ -73,4 +75,6 @@ def _judge(case: ET.Element, diagnostics: Sequence[Diagnostic], waiver: Waiver |
 
 
 def _listed(diagnostics: Sequence[Diagnostic]) -> str:
-    return "\n\n".join(f"{d.file}:{d.span.line}:{d.span.column}: {d.severity.word} {in_full(d)}" for d in diagnostics)
+    return "\n\n".join(
+        f"{d.file}:{d.span.line}:{d.span.column}: {d.severity.word} {in_full(d)}" for d in diagnostics
+    )

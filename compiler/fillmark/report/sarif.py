@@ -95,12 +95,14 @@ def _results(one: Compiled, index: Mapping[str, int]) -> list[_Object]:
     return [_result(d, index, one, waived.get(d.code)) for d in one.diagnostics]
 
 
-def _result(diagnostic: Diagnostic, index: Mapping[str, int], one: Compiled, waiver: Waiver | None) -> _Object:
+def _result(
+    diagnostic: Diagnostic, index: Mapping[str, int], one: Compiled, waiver: Waiver | None
+) -> _Object:
     result: _Object = {
         "ruleId": diagnostic.code,
         "ruleIndex": index[diagnostic.code],
         "level": _LEVELS[diagnostic.severity],
-        "message": {"text": _message("\n".join((diagnostic.message, *(f"- {w}" for w in diagnostic.ways_out))))},
+        "message": {"text": _message("\n- ".join((diagnostic.message, *diagnostic.ways_out)))},
         "locations": [_place(diagnostic.file, diagnostic.span)],
     }
     if diagnostic.related:
@@ -142,6 +144,6 @@ def _location(file: str) -> dict[str, str]:
     """Give the URI of a file: relative to the repository where it lies below the current folder."""
     near = below_here(file)
     if near is None:
-        return {"uri": Path(os.path.abspath(file)).as_uri()}
+        return {"uri": Path(os.path.abspath(file)).as_uri()}  # noqa: PTH100 - links are kept, and may go round
     # Bytes, for a name may be no UTF-8 at all.
     return {"uri": quote(os.fsencode(near)), "uriBaseId": "%SRCROOT%"}
