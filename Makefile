@@ -28,8 +28,9 @@ $(READY): requirements-dev.lock pyproject.toml .ci/prepare
 demo: $(READY)
 	$(FILLMARK) check methods
 	$(FILLMARK) build methods --out out
+	$(PYTHON_IN_VENV) -m fillmark.rule_pages out/rules
 	@echo "Open one of these; the .html in a browser, the .pdf on paper:"
-	@find out \( -name '*.html' -o -name '*.pdf' \) | sort | sed 's/^/  /'
+	@find out -path out/rules -prune -o \( -name '*.html' -o -name '*.pdf' \) -print | sort | sed 's/^/  /'
 
 test: $(READY)
 	$(PYTHON_IN_VENV) -m pytest

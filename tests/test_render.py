@@ -28,20 +28,24 @@ class Reader(HTMLParser):
         self.close()
 
     def handle_starttag(self, tag, attrs):
+        """Note a tag with its attributes."""
         self.tags.append((tag, dict(attrs)))
         if tag not in VOID:
             self.open.append(tag)
 
     def handle_endtag(self, tag):
+        """Close the tag that was opened last."""
         if tag not in VOID:
             assert tag == self.open.pop(), "tags close in the order they were opened"
 
     def handle_data(self, data):
+        """Keep what is read, style sheets left out."""
         if "style" not in self.open:
             self.pieces.append(data)
 
     @property
     def text(self) -> str:
+        """Give all that is read, with single spaces."""
         return " ".join("".join(self.pieces).split()).replace("\u202f", " ")
 
 
@@ -153,7 +157,7 @@ def test_nothing_is_told_by_colour(checklist):
 
 
 def test_sizes_of_the_style_sheet(checklist):
-    """Steps 10 pt, limits 12 pt bold, tick boxes 5 mm, places to write in 8 mm: the least that gloves need."""
+    """Steps 10 pt, limits 12 pt bold, tick boxes 5 mm, places to write in 8 mm: the least for gloves."""
     _, html = checklist("MCW-VIS-014")
 
     def size(rule, name):

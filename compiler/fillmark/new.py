@@ -577,7 +577,8 @@ def _candidates(answers: Answers, reference: "Reference") -> Iterator[_Numbers]:
     if answers.spindle is None or answers.rpm is None:
         return
     spindle = reference.spindles[answers.spindle]
-    for able in _sorts(answers.instruments):
+    sorts = _sorts(answers.instruments)
+    for able in [s for s in sorts if s[0].spring in spindle.springs] or sorts:
         takes_guard = reference.springs[able[0].spring].takes_guard and spindle.guard in ("with", "either")
         guard = answers.guard or ("required" if takes_guard else "not-used")
         yield _numbers(answers, reference, guard, able, spindle, answers.rpm)

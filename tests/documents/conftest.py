@@ -43,27 +43,33 @@ class Look:
 
     @staticmethod
     def sections(document) -> list[Section]:
+        """List all sections, side by side."""
         return [section for side in document.sides for section in side.sections]
 
     @classmethod
     def blocks(cls, document, kind: str) -> list:
+        """List all blocks of a kind."""
         return [block for section in cls.sections(document) for block in section.blocks if block.kind == kind]
 
     @classmethod
     def steps(cls, document) -> list[Step]:
+        """List all steps in order."""
         return [step for block in cls.blocks(document, "steps") for step in block.steps]
 
     @classmethod
     def holds(cls, document) -> list[Hold]:
+        """List the hold points."""
         return cls.blocks(document, "hold")
 
     @classmethod
     def section(cls, document, title: str) -> Section:
+        """Find the section of this title."""
         (found,) = (s for s in cls.sections(document) if s.title == title)
         return found
 
     @classmethod
     def step(cls, document, words: str, at: int = 0) -> Step:
+        """Find the step whose text holds these words; `at` counts those that do."""
         return [s for s in cls.steps(document) if words in cls.words(s.text)][at]
 
     @staticmethod

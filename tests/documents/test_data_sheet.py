@@ -24,11 +24,19 @@ def test_devices_have_what_is_asked_and_two_places(data_sheet, look, demo):
 @pytest.mark.parametrize(
     "key",
     [
-        "coefficient", "run.viscosity_2.factor", "run.viscosity_20.full_scale", "run.viscosity_20.tolerance",
-        "run.viscosity_2.customary_wait", "run.viscosity_20.wind_up", "run.viscosity_2.read_at",
-        "run.viscosity_20.revolutions", "conditioning.needed", "replicates.agree", "replicates.critical_range",
+        "coefficient",
+        "run.viscosity_2.factor",
+        "run.viscosity_20.full_scale",
+        "run.viscosity_20.tolerance",
+        "run.viscosity_2.customary_wait",
+        "run.viscosity_20.wind_up",
+        "run.viscosity_2.read_at",
+        "run.viscosity_20.revolutions",
+        "conditioning.needed",
+        "replicates.agree",
+        "replicates.critical_range",
     ],
-)  # fmt: skip
+)
 def test_a_figure_stands_with_its_formula(data_sheet, look, compiled, key):
     figure = compiled("MCW-VIS-014").figures[key]
     rows = [row for at in (0, 1) for row in table(look, data_sheet("MCW-VIS-014"), "helps", at).rows]

@@ -56,7 +56,7 @@ def test_every_phrase_is_used(reference):
     folder = PACKAGE / "documents"
     code = "\n".join(path.read_text(encoding="utf-8") for path in sorted(folder.glob("*.py")))
     literal = set(re.findall(r'"([a-z0-9]+(?:-[a-z0-9]+)*)"', code))
-    put_together = {key for key in wanted(reference)}
+    put_together = set(wanted(reference))
     by_prefix = ("section-", "readings-")
     unused = [
         key
