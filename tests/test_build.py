@@ -211,7 +211,9 @@ def test_a_full_disk_leaves_no_part_of_a_paper_and_the_next_build_mends_it(lab, 
     before = papers(lab)
     change(lab, "BBM-VIS-007", "revision: 1", "revision: 2")
     with monkeypatch.context() as patched:
-        patched.setattr(Path, "write_bytes", lambda *_: (_ for _ in ()).throw(OSError(28, "No space left on device")))
+        patched.setattr(
+            Path, "write_bytes", lambda *_: (_ for _ in ()).throw(OSError(28, "No space left on device"))
+        )
         result = make("BBM-VIS-007.yaml")
     assert ["No space left on device" in p for p in result.problems] == [True]
     assert {n: c for n, c in before.items() if not n.startswith("BBM")} == papers(lab)
@@ -242,7 +244,9 @@ sys.exit(main())
 """
 
 
-def interrupted(lab: Path, sent: signal.Signals, *, where: str, after: int, imported="import fillmark.build as b"):
+def interrupted(
+    lab: Path, sent: signal.Signals, *, where: str, after: int, imported="import fillmark.build as b"
+):
     """Run a build that waits in one place, send it a signal there; give its exit code and what it said."""
     code = STOPPING.replace("import fillmark.build as b", imported).replace("{where}", where)
     command = [sys.executable, "-c", code, str(after), "build", "--format", "html"]
@@ -264,7 +268,13 @@ CODES = {signal.SIGKILL: -signal.SIGKILL, signal.SIGTERM: -signal.SIGTERM, signa
 @pytest.mark.parametrize("sent", CODES)
 @pytest.mark.parametrize(
     ("where", "after"),
-    [("b.write_register", 0), ("b.documents", 0), ("b.documents", 1), ("b.write_register", 2), ("b.place", 2)],
+    [
+        ("b.write_register", 0),
+        ("b.documents", 0),
+        ("b.documents", 1),
+        ("b.write_register", 2),
+        ("b.place", 2),
+    ],
 )
 def test_a_build_stopped_anywhere_leaves_no_stale_and_no_half_paper(lab, make, sent, where, after):
     make()

@@ -6,6 +6,7 @@ import re
 import signal
 import subprocess
 import sys
+import time
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -46,7 +47,9 @@ def run(tmp_path, monkeypatch, capsys):
 
 
 def flags(**changed: str | None) -> list[str]:
-    return [part for key, text in (PAINT | changed).items() if text is not None for part in (f"--{key}", text)]
+    return [
+        part for key, text in (PAINT | changed).items() if text is not None for part in (f"--{key}", text)
+    ]
 
 
 def checked(file: Path, workspace: Path | None = None) -> Compiled:
@@ -166,7 +169,14 @@ def test_it_says_what_was_chosen_and_why_with_the_numbers_of_the_check(run, tmp_
     chosen = re.search(r"Chosen: spindle (\S+) at (\S+) rpm on spring (\S+) ", out)
     assert chosen is not None
     step = f"run.viscosity_{chosen[2]}."
-    for key in ("torque_lower", "torque_upper", "torque_lower_worst", "torque_upper_worst", "wind_up", "tolerance"):
+    for key in (
+        "torque_lower",
+        "torque_upper",
+        "torque_lower_worst",
+        "torque_upper_worst",
+        "wind_up",
+        "tolerance",
+    ):
         assert figures[step + key].text in out, key
     assert 20 <= figures[step + "torque_lower"].value
     assert 1.2 * figures[step + "torque_upper"].value <= 100
@@ -184,7 +194,10 @@ def test_the_answers_stand_in_the_file(run, tmp_path):
     )  # fmt: skip
     assert (8.0, 12.0) == (method.specification[0].lower.value, method.specification[0].upper.value)
     assert "23.0 °C ± 0.5 °C" == method.temperature.target.text
-    assert ("2.5 %/K", "1.42 g/mL") == (method.product.temperature_sensitivity.text, method.product.density.text)
+    assert ("2.5 %/K", "1.42 g/mL") == (
+        method.product.temperature_sensitivity.text,
+        method.product.density.text,
+    )
     assert "A. Osei" == method.people.author
 
 
@@ -219,9 +232,9 @@ def test_the_editor_finds_the_schema_from_the_file(run, tmp_path):
         named = re.fullmatch(r"# yaml-language-server: \$schema=(\S+)", first)
         assert named is not None
         schema = file.parent / named[1]
-        assert json.loads((ROOT / "schemas" / "method.schema.json").read_text(encoding="utf-8")) == json.loads(
-            schema.read_text(encoding="utf-8")
-        )
+        assert json.loads(
+            (ROOT / "schemas" / "method.schema.json").read_text(encoding="utf-8")
+        ) == json.loads(schema.read_text(encoding="utf-8"))
     assert not list((tmp_path / "acme" / "methods").rglob("*.json"))
 
 
@@ -245,7 +258,9 @@ def test_from_thin_to_stiff_every_start_is_clean(run, tmp_path, lower, upper, be
     assert [] == weighty(checked(tmp_path / "methods" / "A-1.yaml"))
 
 
-@pytest.mark.parametrize("temperature", ["20.0 °C ± 0.2 °C", "25.0 °C ± 0.1 °C", "40.0 °C ± 0.5 °C", "23.0 °C ± 1.0 °C"])
+@pytest.mark.parametrize(
+    "temperature", ["20.0 °C ± 0.2 °C", "25.0 °C ± 0.1 °C", "40.0 °C ± 0.5 °C", "23.0 °C ± 1.0 °C"]
+)
 def test_at_usual_temperatures_every_start_is_clean(run, tmp_path, temperature):
     code, out, err = run("new", "method", "A-1", *flags(temperature=temperature))
     assert (0, "") == (code, err), out
@@ -275,7 +290,8 @@ def test_a_spindle_or_a_speed_that_is_named_is_kept_and_the_other_is_chosen(run,
     assert 0 == run("new", "method", "A-1", *flags(spindle="R4"))[0]
     assert 0 == run("new", "method", "A-2", *flags(speed="10 rpm"))[0]
     first, second = (
-        yaml.safe_load((tmp_path / "methods" / f).read_text(encoding="utf-8")) for f in ("A-1.yaml", "A-2.yaml")
+        yaml.safe_load((tmp_path / "methods" / f).read_text(encoding="utf-8"))
+        for f in ("A-1.yaml", "A-2.yaml")
     )
     assert "R4" == first["spindle"]
     assert "10 rpm" == second["run"][0]["speed"]
@@ -304,7 +320,9 @@ def test_it_is_written_nevertheless_when_asked(run, tmp_path):
     assert any(d.startswith("TRQ") for d in weighty(checked(tmp_path / "methods" / "A-1.yaml")))
 
 
-@pytest.mark.parametrize(("lower", "upper"), [("2 mPa·s", "3 mPa·s"), ("9.99 Pa·s", "10.01 Pa·s"), ("1e6 Pa·s", "2e6 Pa·s")])
+@pytest.mark.parametrize(
+    ("lower", "upper"), [("2 mPa·s", "3 mPa·s"), ("9.99 Pa·s", "10.01 Pa·s"), ("1e6 Pa·s", "2e6 Pa·s")]
+)
 def test_where_nothing_suits_it_says_what_the_laboratory_has(run, tmp_path, lower, upper):
     code, out, err = run("new", "method", "A-1", *flags(lower=lower, upper=upper))
     assert (1, "") == (code, out)
@@ -327,7 +345,9 @@ def test_without_a_terminal_all_that_is_missing_is_listed(run, tmp_path):
     for arguments in (["new"], ["new", "method"]):
         code, out, err = run(*arguments)
         assert (2, "") == (code, out)
-        assert "ID, --product, --behaviour, --lower, --upper, --temperature, --hazards, --author" in " ".join(err.split())
+        assert "ID, --product, --behaviour, --lower, --upper, --temperature, --hazards, --author" in " ".join(
+            err.split()
+        )
     assert [] == list(tmp_path.iterdir())
 
 
@@ -338,7 +358,9 @@ def test_hazards_are_never_assumed(run):
 
 
 def test_all_that_is_wrong_is_told_at_once(run, tmp_path):
-    code, _, err = run("new", "method", "A 1", *flags(lower="12 mPas", temperature="23 °C", behaviour="thixotropc"))
+    code, _, err = run(
+        "new", "method", "A 1", *flags(lower="12 mPas", temperature="23 °C", behaviour="thixotropc")
+    )
     assert 2 == code
     for said in (
         "ID: A 1 cannot be an id", "--lower: ", "Write 12 mPa·s.", "--temperature: 23 °C has no tolerance",
@@ -348,7 +370,9 @@ def test_all_that_is_wrong_is_told_at_once(run, tmp_path):
     assert [] == list(tmp_path.iterdir())
 
 
-@pytest.mark.parametrize("wrong", ["a/b", "../x", "a b", "x", "-x", ".x", "a" * 41, "ä1", "a\nb", "A-1.yaml", "a\\b"])
+@pytest.mark.parametrize(
+    "wrong", ["a/b", "../x", "a b", "x", "-x", ".x", "a" * 41, "ä1", "a\nb", "A-1.yaml", "a\\b"]
+)
 def test_an_id_that_cannot_name_a_file_is_refused_with_the_pattern(run, tmp_path, wrong):
     code, out, err = run("new", "method", *flags(), "--", wrong)
     assert (2, "") == (code, out)
@@ -358,9 +382,16 @@ def test_an_id_that_cannot_name_a_file_is_refused_with_the_pattern(run, tmp_path
 
 @given(st.text(min_size=0, max_size=45))
 def test_the_words_about_ids_and_the_schema_agree(text):
-    pattern = json.loads((ROOT / "schemas/method.schema.json").read_text(encoding="utf-8"))["properties"]["id"]["pattern"]
+    pattern = json.loads((ROOT / "schemas/method.schema.json").read_text(encoding="utf-8"))["properties"][
+        "id"
+    ]["pattern"]
     assert "^[A-Za-z0-9][A-Za-z0-9._-]{1,39}$" == pattern
-    right = 2 <= len(text) <= 40 and text.isascii() and text[0].isalnum() and all(c.isalnum() or c in "._-" for c in text)
+    right = (
+        2 <= len(text) <= 40
+        and text.isascii()
+        and text[0].isalnum()
+        and all(c.isalnum() or c in "._-" for c in text)
+    )
     try:
         read = new._id(Path("nowhere"))(text)
     except new.click.BadParameter:
@@ -429,7 +460,11 @@ def test_faulty_reference_data_is_named(run, tmp_path):
 
 
 @given(
-    name=st.text(st.characters(blacklist_categories=("Cs", "Cc", "Cf", "Zl", "Zp", "Co", "Cn")), min_size=1, max_size=40)
+    name=st.text(
+        st.characters(blacklist_categories=("Cs", "Cc", "Cf", "Zl", "Zp", "Co", "Cn")),
+        min_size=1,
+        max_size=40,
+    )
 )
 @settings(max_examples=150)
 def test_any_printable_name_comes_back_from_the_file_as_it_was_given(name):
@@ -441,7 +476,22 @@ def test_any_printable_name_comes_back_from_the_file_as_it_was_given(name):
     assert {"people": {"author": tidy}} == yaml.safe_load(f"people: {{author: {new._scalar(tidy)}}}\n")
 
 
-@pytest.mark.parametrize("name", ["Paint: the best # 1", "no", "12", "1.5", "2026-01-01", "a, b}", '"quoted"', "- dash", "é ± µ", "~", "x" * 80])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "Paint: the best # 1",
+        "no",
+        "12",
+        "1.5",
+        "2026-01-01",
+        "a, b}",
+        '"quoted"',
+        "- dash",
+        "é ± µ",
+        "~",
+        "x" * 80,
+    ],
+)
 def test_awkward_names_survive_the_whole_way(run, tmp_path, name):
     code, out, err = run("new", "method", "A-1", *flags(product=name, author=name))
     assert (0, "") == (code, err), out
@@ -454,7 +504,9 @@ def test_awkward_names_survive_the_whole_way(run, tmp_path, name):
 # --- questions, on a terminal
 
 
-def at_a_terminal(folder: Path, answers: list[str], *arguments: str, interrupt: bool = False) -> tuple[int, str]:
+def at_a_terminal(
+    folder: Path, answers: list[str], *arguments: str, interrupt: bool = False
+) -> tuple[int, str]:
     """Answer the questions one by one, each as soon as it is asked; gives the exit code and the screen."""
     import pty
 
@@ -477,7 +529,10 @@ def at_a_terminal(folder: Path, answers: list[str], *arguments: str, interrupt: 
                 if left:
                     os.write(ours, (left.pop(0) + "\n").encode())
                 elif interrupt:
-                    run.send_signal(signal.SIGINT)
+                    # Once is not enough: the line editor does not hear what comes just before it listens.
+                    while run.poll() is None:
+                        run.send_signal(signal.SIGINT)
+                        time.sleep(0.5)
                 else:
                     os.write(ours, b"\x04")
         code = run.wait(timeout=60)
@@ -506,7 +561,9 @@ def test_on_a_terminal_it_asks_and_each_answer_is_judged_at_once(tmp_path, argum
 
 
 def test_on_a_terminal_only_what_was_not_given_is_asked(tmp_path):
-    code, screen = at_a_terminal(tmp_path, ["A. Osei", "", "", "", "", ""], "new", "method", "PNT-1", *flags(author=None))
+    code, screen = at_a_terminal(
+        tmp_path, ["", "", "", "A. Osei", "", "", ""], "new", "method", "PNT-1", *flags(author=None)
+    )
     assert 0 == code, screen
     assert "Who writes the method" in screen
     assert "Lower limit, such as" not in screen

@@ -41,7 +41,9 @@ def test_new_papers_take_the_place_of_all_old_ones(tmp_path):
     assert ["M-1/M-1-r4-checklist-A4.html"] == names(tmp_path)
 
 
-@pytest.mark.parametrize("stranger", ["notes.txt", "M-1-r3-checklist-A4.html.bak", "M-2-r1-checklist-A4.html"])
+@pytest.mark.parametrize(
+    "stranger", ["notes.txt", "M-1-r3-checklist-A4.html.bak", "M-2-r1-checklist-A4.html"]
+)
 def test_a_folder_with_something_of_somebody_else_is_not_replaced(tmp_path, stranger):
     (tmp_path / "M-1").mkdir()
     (tmp_path / "M-1" / stranger).write_text("mine", encoding="utf-8")

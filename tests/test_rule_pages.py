@@ -15,9 +15,10 @@ from fillmark.rules import Example, Finding, all_rules
 
 ROOT = Path(__file__).parents[1]
 EVIL = "<script>alert('1')</script> & \"<img src=x onerror=y>\""
-TAGS = set(
-    "html head meta title style body nav a h1 h2 p b span div mark ul li dl dt dd code section footer".split()
-)
+TAGS = {
+    "html", "head", "meta", "title", "style", "body", "nav", "a", "h1", "h2", "p", "b", "span",
+    "div", "mark", "ul", "li", "dl", "dt", "dd", "code", "section", "footer",
+}  # fmt: skip
 
 
 class Parsed(HTMLParser):
@@ -32,6 +33,7 @@ class Parsed(HTMLParser):
         assert [] == self.open, file
 
     def handle_starttag(self, tag, attrs):
+        """Note the tag, its attributes, where it leads and what it is called."""
         self.tags.add(tag)
         self.attributes |= {name for name, _ in attrs}
         self.links += [value for name, value in attrs if name == "href"]
@@ -40,14 +42,17 @@ class Parsed(HTMLParser):
             self.open.append(tag)
 
     def handle_endtag(self, tag):
+        """Close the tag that was opened last."""
         assert tag == self.open.pop()
 
     def handle_data(self, data):
+        """Keep what a reader sees."""
         if "style" not in self.open:
             self.words.append(data)
 
     @property
     def text(self):
+        """Give all that a reader sees, in one line."""
         return re.sub(r"\s+", " ", "".join(self.words))
 
 
@@ -109,7 +114,7 @@ def test_a_page_says_all_that_the_rule_says_and_what_it_finds(rule, pages, parse
     for said in (finding.message, *finding.ways_out, *(r.note for r in finding.related)):
         assert " ".join(said.split()) in text
     for code in rule.example.also:
-        assert f"The same fault brings {code} " in text or f" {code} " in text.partition("fault brings")[2]
+        assert f" {code} " in text.partition("The same fault brings")[2]
 
 
 @pytest.mark.parametrize("rule", all_rules(), ids=lambda r: r.code)
@@ -206,7 +211,7 @@ def test_backticks_become_code_and_nothing_else_is_markup():
     ("change", "said"),
     [
         ({"text": "What is wrong.\n\nWhy it matters."}, "says 2 of 3 parts"),
-        ({"text": ""}, "says 1 of 3 parts"),
+        ({"text": ""}, "says 0 of 3 parts"),
         ({"text": "What.\n\nWhy.\n\n "}, "says 2 of 3 parts"),
         ({"sources": ("no-such-source",)}, "no-such-source: not in the bibliography"),
         ({"sources": ()}, "cites nothing"),

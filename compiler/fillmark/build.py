@@ -105,11 +105,12 @@ def build(compiled: Sequence[Compiled], out: Path, order: Order, *, progress: bo
                 continue
             bar.advance(one.method.id)
             try:
-                _build_one(one, out, register, order, result)
-            except PrintingUnavailable as error:
-                result.problems.append(str(error))
-                order = replace(order, forms=tuple(f for f in order.forms if f != "pdf"))
-                _build_one(one, out, register, order, result)
+                try:
+                    _build_one(one, out, register, order, result)
+                except PrintingUnavailable as error:
+                    result.problems.append(str(error))
+                    order = replace(order, forms=tuple(f for f in order.forms if f != "pdf"))
+                    _build_one(one, out, register, order, result)
             except OSError as error:
                 result.problems.append(f"{out / one.method.id} cannot be written: {error.strerror}.")
     return result
@@ -141,9 +142,7 @@ def _build_one(one: Compiled, out: Path, register: Register, order: Order, resul
     result.written.extend(place(out, method.id, made))
 
 
-def _withdraw_outdated(
-    compiled: Sequence[Compiled], out: Path, register: Register, result: Result
-) -> None:
+def _withdraw_outdated(compiled: Sequence[Compiled], out: Path, register: Register, result: Result) -> None:
     current = {_source(c.file, out): c for c in compiled}
     for source in list(register):
         one = current.get(source)
@@ -156,7 +155,7 @@ def _withdraw_outdated(
 
 
 def _source(file: str, out: Path) -> str:
-    """Name a method file as seen from the out folder, so that a laboratory's folder can be moved as a whole."""
+    """Name a method file as seen from the out folder: a laboratory's folder can be moved as a whole."""
     try:
         return Path(os.path.relpath(address(file), address(out))).as_posix()
     except ValueError:

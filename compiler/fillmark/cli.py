@@ -31,7 +31,9 @@ try:
     from fillmark.workspace import CODES as UNREADABLE
     from fillmark.workspace import find_workspace, method_files, read_method, unreadable
 except ImportError as error:
-    sys.stderr.write(f"fillmark cannot start: {error}.\nWhat is missing is told by: python -m fillmark.doctor\n")
+    sys.stderr.write(
+        f"fillmark cannot start: {error}.\nWhat is missing is told by: python -m fillmark.doctor\n"
+    )
     raise SystemExit(2) from error
 
 CLEAN, FINDINGS, USAGE, OUR_FAULT = 0, 1, 2, 3
@@ -91,10 +93,14 @@ def _inputs(paths: tuple[Path, ...]) -> list[Path]:
     try:
         files = method_files(given)
     except OSError as error:
-        raise click.UsageError(f"The folder {error.filename} cannot be looked into: {error.strerror}.") from error
+        raise click.UsageError(
+            f"The folder {error.filename} cannot be looked into: {error.strerror}."
+        ) from error
     if not files:
         where = ", ".join(str(p) for p in given) or "this folder (there is no methods/ in it)"
-        raise click.UsageError(f"No method files (*.yaml) in {where}. Name a file or a folder, or start one: fillmark new")
+        raise click.UsageError(
+            f"No method files (*.yaml) in {where}. Name a file or a folder, or start one: fillmark new"
+        )
     return files
 
 
@@ -147,7 +153,14 @@ def _code(diagnostics: Sequence[Diagnostic], least: Severity) -> int:
 @_paths
 @_workspace
 @_today
-@click.option("--format", "form", type=click.Choice(["text", *FORMS]), default="text", show_default=True, help="How findings are written.")
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(["text", *FORMS]),
+    default="text",
+    show_default=True,
+    help="How findings are written.",
+)
 @click.option(
     "--fail-on", type=click.Choice([s.word for s in Severity]), default="warning", show_default=True,
     help="Least weight of a finding that gives exit code 1.",
@@ -162,7 +175,9 @@ def check_command(
     if preview and not fix:
         raise click.UsageError("--preview shows what --fix would do; write both.")
     if preview and form != "text":
-        raise click.UsageError(f"--preview shows a diff, which cannot be written as {form}. Leave one of the two out.")
+        raise click.UsageError(
+            f"--preview shows a diff, which cannot be written as {form}. Leave one of the two out."
+        )
     files = _inputs(paths)
     reference = _reference(workspace, files, form)
     done = _each(files, reference, _day(today))
@@ -212,7 +227,9 @@ def _mended(
         for line in diff(mended) if preview else ():
             _put(line)
         for fix in () if preview else mended.fixes:
-            _put(f"mended {one.file}:{fix.line}: {fix.old} is now {fix.new} ({fix.code}, {fix.why})", err=quiet)
+            _put(
+                f"mended {one.file}:{fix.line}: {fix.old} is now {fix.new} ({fix.code}, {fix.why})", err=quiet
+            )
         for fix, why in mended.refused:
             _put(f"not mended {one.file}:{fix.line}: {fix.old}; with {fix.new} {why}", err=True)
         count += len(mended.fixes)
@@ -260,11 +277,41 @@ def _day(today: object) -> date:
 @_paths
 @_workspace
 @_today
-@click.option("--out", type=click.Path(file_okay=False, path_type=Path), default=Path("out"), show_default=True, help="Folder for the documents.")
-@click.option("--paper", type=click.Choice(["policy", "A4", "Letter", "both"]), default="policy", show_default=True, help="Paper size; the site policy's unless named.")
-@click.option("--document", "kinds", type=click.Choice(["checklist", "data-sheet"]), multiple=True, help="Document to make; all unless named.")
-@click.option("--format", "forms", type=click.Choice(["html", "pdf"]), multiple=True, help="Form to make; both unless named.")
-@click.option("--print-date", type=click.DateTime(["%Y-%m-%d"]), default=None, metavar="DATE", help="Date printed on every page; a box to write in unless given.")
+@click.option(
+    "--out",
+    type=click.Path(file_okay=False, path_type=Path),
+    default=Path("out"),
+    show_default=True,
+    help="Folder for the documents.",
+)
+@click.option(
+    "--paper",
+    type=click.Choice(["policy", "A4", "Letter", "both"]),
+    default="policy",
+    show_default=True,
+    help="Paper size; the site policy's unless named.",
+)
+@click.option(
+    "--document",
+    "kinds",
+    type=click.Choice(["checklist", "data-sheet"]),
+    multiple=True,
+    help="Document to make; all unless named.",
+)
+@click.option(
+    "--format",
+    "forms",
+    type=click.Choice(["html", "pdf"]),
+    multiple=True,
+    help="Form to make; both unless named.",
+)
+@click.option(
+    "--print-date",
+    type=click.DateTime(["%Y-%m-%d"]),
+    default=None,
+    metavar="DATE",
+    help="Date printed on every page; a box to write in unless given.",
+)
 def build_command(
     paths: tuple[Path, ...], workspace: Path | None, today: object, out: Path, paper: str, kinds: tuple[str, ...],
     forms: tuple[str, ...], print_date: object,
@@ -278,7 +325,11 @@ def build_command(
     found = [d for c in done for d in c.diagnostics]
     if found:
         _tell(done, _texts(done))
-    papers = ("A4", "Letter") if paper == "both" else (reference.policy.choices["paper"] if paper == "policy" else paper,)
+    papers = (
+        ("A4", "Letter")
+        if paper == "both"
+        else (reference.policy.choices["paper"] if paper == "policy" else paper,)
+    )
     order = Order(
         papers=papers,
         kinds=kinds or ("checklist", "data-sheet"),
@@ -321,7 +372,9 @@ def explain_command(code: str, file: Path | None, workspace: Path | None) -> Non
         from fillmark.explain import close_codes  # noqa: PLC0415
 
         near = ", ".join(close_codes(code))
-        raise click.UsageError(f"There is no code {code}.{f' Near it: {near}.' if near else ''} All of them: fillmark explain list")
+        raise click.UsageError(
+            f"There is no code {code}.{f' Near it: {near}.' if near else ''} All of them: fillmark explain list"
+        )
     _put(text)
 
 
@@ -396,6 +449,8 @@ def main() -> int:
         return error.code if isinstance(error.code, int) else USAGE
     except Exception:  # noqa: BLE001 - the one place where our own faults are shown as such
         traceback.print_exc()
-        _put("This is a fault of Fillmark, not of your file. Please report it with the lines above.", err=True)
+        _put(
+            "This is a fault of Fillmark, not of your file. Please report it with the lines above.", err=True
+        )
         return OUR_FAULT
     return code if isinstance(code, int) else CLEAN

@@ -72,7 +72,7 @@ def _core() -> Iterator[Point]:
     from fillmark.locate import schemas_folder, shared_folder  # noqa: PLC0415
 
     version = ".".join(str(n) for n in sys.version_info[:3])
-    if sys.version_info >= (3, 11):
+    if sys.version_info >= (3, 11):  # noqa: UP036 - an installation may be older than it says
         yield Point(OK, f"Python {version} ({sys.executable})")
     else:
         yield Point(MISSING, f"Python {version} is too old.", "Install Python 3.11 or newer.")
@@ -142,14 +142,18 @@ def _printing() -> Iterator[Point]:
     if absent:
         yield Point(MISSING, "A PDF cannot be made without these libraries.")
     else:
-        yield _tried(_one_page, "A trial page could not be made", "python -m pip install --force-reinstall weasyprint")
+        yield _tried(
+            _one_page, "A trial page could not be made", "python -m pip install --force-reinstall weasyprint"
+        )
 
 
 def _for_this_system() -> str:
     if sys.platform == "darwin":
         return "brew install pango font-dejavu"
     if sys.platform == "win32":
-        return "Install MSYS2, then in its shell: pacman -S mingw-w64-x86_64-pango mingw-w64-x86_64-ttf-dejavu"
+        return (
+            "Install MSYS2, then in its shell: pacman -S mingw-w64-x86_64-{pango,ttf-dejavu}"
+        )
     from fillmark.printing import INSTALL  # noqa: PLC0415
 
     return INSTALL
@@ -170,15 +174,16 @@ def _loads(names: tuple[str, ...]) -> bool:
 def _has_font(name: str, file: str) -> bool:
     """Ask fontconfig for a face; where its tool is absent, look for the file itself."""
     try:
-        asked = subprocess.run(
+        asked = subprocess.run(  # noqa: S603 - the names are our own
             ["fc-list", f":fullname={name}", "file"],  # noqa: S607 - wherever it is installed
             capture_output=True, text=True, check=True, timeout=20,
         )  # fmt: skip
     except (OSError, subprocess.SubprocessError):
         home = Path.home()
         places = (
-            Path("/usr/share/fonts"), Path("/usr/local/share/fonts"), home / ".local/share/fonts", home / ".fonts",
-            Path("/Library/Fonts"), home / "Library/Fonts", Path(os.environ.get("WINDIR", "C:/Windows")) / "Fonts",
+            Path("/usr/share/fonts"), Path("/usr/local/share/fonts"), home / ".local/share/fonts",
+            home / ".fonts", Path("/Library/Fonts"), home / "Library/Fonts",
+            Path(os.environ.get("WINDIR", "C:/Windows")) / "Fonts",
         )  # fmt: skip
         return any(next(place.rglob(file), None) is not None for place in places if place.is_dir())
     return bool(asked.stdout.strip())
@@ -200,7 +205,9 @@ def _one_page() -> str:
         raise RuntimeError("what came out is no PDF")
     if b"DejaVu-Sans" not in made and b"DejaVuSans" not in made:
         raise RuntimeError("the page is not set in DejaVu Sans")
-    return f"WeasyPrint {weasyprint.__version__}; a trial page of {len(made) // 1024 + 1} kB was made in memory"
+    return (
+        f"WeasyPrint {weasyprint.__version__}; a trial page of {len(made) // 1024 + 1} kB was made in memory"
+    )
 
 
 def _here(workspace: Path | None) -> Iterator[Point]:
@@ -215,7 +222,7 @@ def _here(workspace: Path | None) -> Iterator[Point]:
         )  # fmt: skip
     if workspace is None:
         yield Point(
-            NOTE, "No workspace here or above: what is shipped is used, instruments of a demonstration among it.",
+            NOTE, "No workspace here or above: what is shipped is used, with instruments of a demonstration.",
             "Make your own: fillmark new lab FOLDER",
         )  # fmt: skip
         return
@@ -229,7 +236,9 @@ def _reference_data(workspace: Path) -> Iterator[Point]:
         from fillmark.diagnostics import in_reading_order  # noqa: PLC0415
         from fillmark.reference import KINDS, load  # noqa: PLC0415
     except ImportError:
-        yield Point(MISSING, f"Workspace {workspace}: its reference data cannot be read before the above is right.")
+        yield Point(
+            MISSING, f"Workspace {workspace}: its reference data cannot be read before the above is right."
+        )
         return
     reference, found = load(workspace)
     if reference is None:
@@ -245,7 +254,9 @@ def _reference_data(workspace: Path) -> Iterator[Point]:
     if shipped is None:
         return
     for kind in KINDS:
-        own = {key for (k, key), file in reference.origins.items() if k == kind and file.startswith("shared/")}
+        own = {
+            key for (k, key), file in reference.origins.items() if k == kind and file.startswith("shared/")
+        }
         own.discard("version")
         over = sorted(own & set(shipped.raw[kind]))
         added = sorted(own - set(shipped.raw[kind]))
@@ -274,7 +285,7 @@ def _schema_copy(workspace: Path) -> Iterator[Point]:
     copy = workspace / "schemas" / "method.schema.json"
     if copy.is_file() and copy.read_bytes() != (schemas_folder() / copy.name).read_bytes():
         yield Point(
-            NOTE, f"{copy} is of another version: hints in the editor may be wrong; the check is not touched.",
+            NOTE, f"{copy} is of another version: hints in the editor may be wrong, the check is not.",
             "Delete it; the next `fillmark new method` writes it afresh.",
         )  # fmt: skip
 
@@ -286,7 +297,9 @@ def _out(out: Path) -> Iterator[Point]:
     if home.is_dir() and os.access(home, os.W_OK | os.X_OK):
         yield Point(OK, f"{out} can be written.")
     else:
-        yield Point(MISSING, f"{out} cannot be written.", "See to its permissions, or build elsewhere with --out.")
+        yield Point(
+            MISSING, f"{out} cannot be written.", "See to its permissions, or build elsewhere with --out."
+        )
     if out.is_dir() and (left := leftovers(out)):
         names = ", ".join(p.name for p in left)
         yield Point(

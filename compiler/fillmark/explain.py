@@ -19,8 +19,8 @@ def input_codes() -> dict[str, tuple[str, str]]:
 
 def parts(rule: Rule) -> tuple[str, str, str]:
     """Give what is wrong, why it matters and when it may be set aside; ValueError where one lacks."""
-    said = [" ".join(part.split()) for part in cleandoc(rule.text).split("\n\n")]
-    if len(said) != 3 or not all(said):
+    said = [" ".join(part.split()) for part in cleandoc(rule.text).split("\n\n") if part.strip()]
+    if len(said) != 3:
         raise ValueError(f"{rule.code} says {len(said)} of 3 parts: what is wrong, why it matters, when not")
     return said[0], said[1], said[2]
 

@@ -22,6 +22,8 @@ import click
 
 if TYPE_CHECKING:
     from fillmark.choices import Choice
+    from fillmark.diagnostics import Diagnostic
+    from fillmark.figures import Figures
     from fillmark.model import Instrument, Reference, Spindle
     from fillmark.pipeline import Compiled
     from fillmark.quantities import Quantity, Toleranced
@@ -34,7 +36,7 @@ _ID_WORDS = (
     "such as PNT-VIS-001; it names the files that are made from the method."
 )
 _USUAL_SPEEDS = (5.0, 60.0, 20.0)
-"""rpm: slower takes more than a minute, faster splashes and swirls; and the one in the middle (a judgement)."""
+"""rpm, a judgement: slower takes more than a minute, faster splashes and swirls; and one in between."""
 _TRIED = 60
 """How many of the ranked choices are tried in full before the search is given up."""
 
@@ -78,7 +80,9 @@ def lab_command(folder: Path) -> None:
     except OSError as error:
         raise click.UsageError(f"{folder} cannot be made: {error.strerror}.") from error
     click.echo(f"Made {folder}. Next:")
-    click.echo(f"  1. List your instruments in {folder / 'shared' / 'instruments.yaml'}; the one in it is an example.")
+    click.echo(
+        f"  1. List your instruments in {folder / 'shared' / 'instruments.yaml'}, where an example stands."
+    )
     click.echo(f"  2. cd {folder}")
     click.echo("  3. fillmark new method")
 
@@ -88,15 +92,27 @@ _text = click.option
 
 @new_command.command("method")
 @click.argument("id", required=False)
-@_text("--title", metavar="TEXT", help="What the method measures, on what; made of the product's name unless given.")
+@_text(
+    "--title",
+    metavar="TEXT",
+    help="What the method measures, on what; made of the product's name unless given.",
+)
 @_text("--product", metavar="TEXT", help="Product name as on the label.")
 @_text("--behaviour", metavar="WORD", help=f"How it flows: {', '.join(BEHAVIOURS)}.")
 @_text("--lower", metavar="VISCOSITY", help='Lower limit, such as "8.0 Pa·s".')
 @_text("--upper", metavar="VISCOSITY", help='Upper limit, such as "12.0 Pa·s".')
 @_text("--temperature", metavar="T±ΔT", help='Test temperature, such as "23.0 °C ± 0.5 °C".')
-@_text("--hazards", metavar="WORDS", help="What can hurt in it, from its safety data sheet, with commas; or none.")
+@_text(
+    "--hazards",
+    metavar="WORDS",
+    help="What can hurt in it, from its safety data sheet, with commas; or none.",
+)
 @_text("--author", metavar="NAME", help="Who writes the method.")
-@_text("--sensitivity", metavar="%/K", help='Fall of viscosity with temperature, such as "2.0 %/K"; assumed unless given.')
+@_text(
+    "--sensitivity",
+    metavar="%/K",
+    help='Fall of viscosity with temperature, such as "2.0 %/K"; assumed unless given.',
+)
 @_text("--density", metavar="DENSITY", help='Density, such as "1.42 g/mL"; assumed unless given.')
 @_text("--instrument", metavar="KEY", help="Instrument of the laboratory; any unless given.")
 @_text("--spring", metavar="KEY", help="Spring range; any that the laboratory has unless given.")
@@ -135,7 +151,10 @@ def method_command(id: str | None, folder: Path | None, anyway: bool, **flags: s
     findings = _findings(draft.compiled)
     if findings and not anyway:
         count = f"{len(findings)} finding{'' if len(findings) == 1 else 's'}"
-        click.echo(f"Nothing was written: {'what was asked for' if _prescribed(answers) else 'the best found'} has {count}.", err=True)
+        click.echo(
+            f"Nothing was written: {'this' if _prescribed(answers) else 'the best found'} has {count}.",
+            err=True,
+        )
         for d in findings:
             click.echo(f"  {d.severity.word} {d.code}: {d.message}", err=True)
             for way in d.ways_out:
@@ -191,13 +210,14 @@ _LAB_README = """\
 | schemas/ | the description of the language, for hints in your editor, offline |
 | out/ | the papers that `fillmark build` makes; copies, never edited |
 
-`fillmark new method` starts a method, `fillmark check` checks all of them, `fillmark build` makes their papers,
-`fillmark explain CODE` explains a finding, `fillmark doctor` looks whether everything needed is here.
+`fillmark new method` starts a method, `fillmark check` checks all of them, `fillmark build` makes their
+papers, `fillmark explain CODE` explains a finding, `fillmark doctor` looks whether all that is needed is
+here.
 
 Spindles, springs, containers, guards, couplings and reference fluids come with Fillmark. Many of their values
-are recalled from memory or invented for demonstration, and each says so. Replace them by the values of your own
-certificates: a file of the same name in shared/ (spindles.yaml, fluids.yaml, containers.yaml, ...) adds entries
-or overrides them by their key.
+are recalled from memory or invented for demonstration, and each says so. Replace them by the values of your
+own certificates: a file of the same name in shared/ (spindles.yaml, fluids.yaml, containers.yaml, ...) adds
+entries or overrides them by their key.
 """
 _OUT_README = """\
 # out
@@ -207,7 +227,7 @@ _OUT_README = """\
 
 
 def make_lab(folder: Path) -> None:
-    """Make the folder of a laboratory in one piece; FileExistsError where one of its files would be in the way."""
+    """Make the folder of a laboratory in one piece; FileExistsError where something stands there."""
     from fillmark.locate import schemas_folder  # noqa: PLC0415
 
     files: dict[str, bytes] = {
@@ -217,10 +237,12 @@ def make_lab(folder: Path) -> None:
         "shared/policy.yaml": _POLICY.encode(),
         "shared/sources.yaml": _SOURCES.encode(),
         "out/README.md": _OUT_README.encode(),
-        "methods/README.md": b"# methods\n\nOne YAML file for each method: `fillmark new method` starts one.\n",
+        "methods/README.md": b"# methods\n\nOne YAML file a method: `fillmark new method` starts one.\n",
     }
     files |= {f"schemas/{s.name}": s.read_bytes() for s in sorted(schemas_folder().glob("*.schema.json"))}
-    if folder.exists() and (not folder.is_dir() or any(not p.name.startswith(".git") for p in folder.iterdir())):
+    if folder.exists() and (
+        not folder.is_dir() or any(not p.name.startswith(".git") for p in folder.iterdir())
+    ):
         raise FileExistsError(17, "it is not empty" if folder.is_dir() else "it is a file", str(folder))
     within = folder if folder.is_dir() else folder.parent
     within.mkdir(parents=True, exist_ok=True)
@@ -243,7 +265,9 @@ def make_lab(folder: Path) -> None:
 def _free(path: Path) -> Path:
     """Find a name beside this one that is not taken."""
     for number in range(2, 1000):
-        other = path.with_name(f"{path.name.removesuffix('.yaml')}-{number}{path.suffix if path.suffix == '.yaml' else ''}")
+        other = path.with_name(
+            f"{path.name.removesuffix('.yaml')}-{number}{path.suffix if path.suffix == '.yaml' else ''}"
+        )
         if not other.exists():
             return other
     return path.with_name(f"{path.name}-new")
@@ -342,7 +366,9 @@ def _line(longest: int) -> Callable[[str], str]:
 def _method_schema() -> Mapping[str, Any]:
     from fillmark.locate import schemas_folder  # noqa: PLC0415
 
-    schema: Mapping[str, Any] = json.loads((schemas_folder() / "method.schema.json").read_text(encoding="utf-8"))
+    schema: Mapping[str, Any] = json.loads(
+        (schemas_folder() / "method.schema.json").read_text(encoding="utf-8")
+    )
     return schema
 
 
@@ -354,7 +380,9 @@ def _id(target: Path) -> Callable[[str], str]:
             raise click.BadParameter(f"{text} cannot be an id. {_ID_WORDS}")
         file = target / f"{text}.yaml"
         if file.exists() or file.is_symlink():
-            raise click.BadParameter(f"{file} is there already and is left as it is. {_free(file).stem} is free.")
+            raise click.BadParameter(
+                f"{file} is there already and is left as it is. {_free(file).stem} is free."
+            )
         return text
 
     return read
@@ -391,6 +419,9 @@ def _questions(reference: "Reference", target: Path) -> list[_Question]:
     instruments = tuple(reference.instruments)
     springs = tuple(dict.fromkeys(i.spring for i in reference.instruments.values()))
     couplings = tuple(dict.fromkeys(i.coupling for i in reference.instruments.values()))
+    hazards = ", ".join(_hazard_words())
+    several = f"Instrument ({', '.join(instruments)})" if len(instruments) > 1 else ""
+    chosen, unknown = "choose for me", "not known"
     return [
         _Question("id", "Id in your document system, such as PNT-VIS-001", _id(target)),
         _Question("product", "Product, as on the label", _line(80)),
@@ -399,13 +430,18 @@ def _questions(reference: "Reference", target: Path) -> list[_Question]:
         _Question("lower", "Lower limit, such as 8.0 Pa·s", _quantity("viscosity")),
         _Question("upper", "Upper limit, such as 12.0 Pa·s", _quantity("viscosity")),
         _Question("temperature", "Test temperature with its tolerance", _temperature, "25.0 °C ± 0.5 °C"),
-        _Question("sensitivity", "Fall of viscosity with temperature, such as 2.0 %/K", _quantity("sensitivity"), "not known", needed=False),
-        _Question("density", "Density, such as 1.42 g/mL", _quantity("density"), "not known", needed=False),
-        _Question("hazards", f"Hazards by its safety data sheet, with commas ({', '.join(_hazard_words())}; or none)", _hazards),
+        _Question(
+            "sensitivity", "Fall of viscosity with temperature, such as 2.0 %/K", _quantity("sensitivity"),
+            unknown, needed=False,
+        ),
+        _Question("density", "Density, such as 1.42 g/mL", _quantity("density"), unknown, needed=False),
+        _Question("hazards", f"Hazards by its safety data sheet, with commas ({hazards}; or none)", _hazards),
         _Question("author", "Who writes the method", _line(80)),
-        _Question("instrument", f"Instrument ({', '.join(instruments)})" if len(instruments) > 1 else "", _word(instruments, "instrument of the laboratory"), "any", needed=False),
-        _Question("spindle", "Spindle", _spindle(reference), "choose for me", needed=False),
-        _Question("speed", "Speed, such as 20 rpm", _quantity("speed"), "choose for me", needed=False),
+        _Question(
+            "instrument", several, _word(instruments, "instrument of the laboratory"), "any", needed=False
+        ),
+        _Question("spindle", "Spindle", _spindle(reference), chosen, needed=False),
+        _Question("speed", "Speed, such as 20 rpm", _quantity("speed"), chosen, needed=False),
         _Question("spring", "", _word(springs, "spring of the laboratory"), needed=False),
         _Question("readout", "", _word(("dial", "digital"), "readout"), needed=False),
         _Question("coupling", "", _word(couplings, "coupling of the laboratory"), needed=False),
@@ -486,11 +522,13 @@ def _answers(given: Mapping[str, Any], reference: "Reference") -> Answers:
     density, sensitivity, speed = given.get("density"), given.get("sensitivity"), given.get("speed")
     purpose = given.get("purpose") or ("development" if given["behaviour"] == "unknown" else "release")
     return Answers(
-        id=given["id"], title=given.get("title") or _title(given), product=given["product"], behaviour=given["behaviour"],
+        id=given["id"], title=given.get("title") or _title(given),
+        product=given["product"], behaviour=given["behaviour"],
         lower=lower, upper=upper, temperature=given["temperature"], hazards=given["hazards"],
         author=given["author"], purpose=purpose,
         sensitivity=sensitivity and sensitivity.text, density=density and density.text,
-        instruments=fitting, spindle=given.get("spindle"), rpm=speed and speed.value, guard=given.get("guard"),
+        instruments=fitting, spindle=given.get("spindle"), rpm=speed and speed.value,
+        guard=given.get("guard"),
     )  # fmt: skip
 
 
@@ -541,7 +579,7 @@ def _prescribed(answers: Answers) -> bool:
     return answers.spindle is not None and answers.rpm is not None
 
 
-def _findings(compiled: "Compiled") -> list[Any]:
+def _findings(compiled: "Compiled") -> list["Diagnostic"]:
     """List what keeps a draft from being clean: errors and warnings."""
     from fillmark.diagnostics import Severity  # noqa: PLC0415
 
@@ -573,7 +611,7 @@ def _candidates(answers: Answers, reference: "Reference") -> Iterator[_Numbers]:
     ranked = sorted(_choices(answers, reference), key=lambda c: _rank(reference, *c))
     for guard, able, choice in ranked:
         if answers.spindle in (None, choice.spindle.key) and answers.rpm in (None, choice.rpm):
-            yield _numbers(answers, reference, guard, able, choice.spindle, choice.rpm)
+            yield _numbers(answers, reference, guard, able, choice.spindle, rpm=choice.rpm)
     if answers.spindle is None or answers.rpm is None:
         return
     spindle = reference.spindles[answers.spindle]
@@ -581,7 +619,7 @@ def _candidates(answers: Answers, reference: "Reference") -> Iterator[_Numbers]:
     for able in [s for s in sorts if s[0].spring in spindle.springs] or sorts:
         takes_guard = reference.springs[able[0].spring].takes_guard and spindle.guard in ("with", "either")
         guard = answers.guard or ("required" if takes_guard else "not-used")
-        yield _numbers(answers, reference, guard, able, spindle, answers.rpm)
+        yield _numbers(answers, reference, guard, able, spindle, rpm=answers.rpm)
 
 
 def _sorts(instruments: tuple["Instrument", ...]) -> list[tuple["Instrument", ...]]:
@@ -595,17 +633,20 @@ def _sorts(instruments: tuple["Instrument", ...]) -> list[tuple["Instrument", ..
 def _choices(
     answers: Answers, reference: "Reference"
 ) -> Iterator[tuple[str, tuple["Instrument", ...], "Choice"]]:
-    """Give what passes by the search that ways out are found with: guard state, instruments, and the choice."""
+    """Give what passes, by the search for ways out: guard state, instruments and the choice."""
     from fillmark.choices import alternatives  # noqa: PLC0415
 
     for sort in _sorts(answers.instruments):
         inventory = replace(reference, instruments={i.key: i for i in sort})
-        spindle = next((s for s in reference.spindles.values() if s.plain and sort[0].spring in s.springs), None)
+        spindle = next(
+            (s for s in reference.spindles.values() if s.plain and sort[0].spring in s.springs), None
+        )
         for guard in (answers.guard,) if answers.guard else GUARDS:
             if spindle is None:
                 continue
             # No instrument has this speed, so the seed itself is not among what the search leaves out.
-            compiled = _compile(answers, _numbers(answers, inventory, guard, sort, spindle, 0.123), inventory)
+            numbers = _numbers(answers, inventory, guard, sort, spindle, rpm=0.123)
+            compiled = _compile(answers, numbers, inventory)
             if compiled.method is None:
                 continue
             for choice in alternatives(compiled.method, compiled.method.run[0]):
@@ -640,6 +681,7 @@ def _numbers(
     guard: str,
     able: tuple["Instrument", ...],
     spindle: "Spindle",
+    *,
     rpm: float,
 ) -> _Numbers:
     spring = able[0].spring
@@ -678,7 +720,9 @@ def _worked_out(answers: Answers, numbers: _Numbers, reference: "Reference") -> 
             numbers = replace(numbers, agree=f"{math.ceil(allowed * 10) / 10:g} %")
         increment, decimals = _increment(answers, figures.value(step + "resolution") or 0.0)
         numbers = replace(numbers, increment=increment, decimals=decimals)
-        numbers = replace(numbers, fluid=_fluid(answers, numbers, reference, figures.value(step + "full_scale")))
+        numbers = replace(
+            numbers, fluid=_fluid(answers, numbers, reference, figures.value(step + "full_scale"))
+        )
     return Draft(answers, numbers, _compile(answers, numbers, reference))
 
 
@@ -686,9 +730,11 @@ def _up(value: float, step: int) -> int:
     return step * math.ceil(value / step - 1e-9)
 
 
-def _filled(numbers: _Numbers, reference: "Reference", figures: Any) -> _Numbers:
+def _filled(numbers: _Numbers, reference: "Reference", figures: "Figures") -> _Numbers:
     """Fill the container so that the mark is reached and the rim stays free."""
-    needed, level, least = (figures.value(f"container.{k}") for k in ("level_needed", "level_upper", "level_lower"))
+    needed = figures.value("container.level_needed")
+    level = figures.value("container.level_upper")
+    least = figures.value("container.level_lower")
     if needed is None or level is None or least is None:
         return numbers
     container = reference.containers[numbers.container]
@@ -720,7 +766,15 @@ def _increment(answers: Answers, resolution: float) -> tuple[str, int]:
     def decimals(step: Decimal) -> int:
         return max(0, -int(step.normalize().as_tuple().exponent))
 
-    best = min(fit, key=lambda s: (decimals(s) > written, abs(decimals(s) - written), s.normalize().as_tuple().digits != (1,), -s))
+    best = min(
+        fit,
+        key=lambda s: (
+            decimals(s) > written,
+            abs(decimals(s) - written),
+            s.normalize().as_tuple().digits != (1,),
+            -s,
+        ),
+    )
     places = max(decimals(best), written)
     return f"{best:.{places}f} {unit}", places
 
@@ -731,10 +785,8 @@ def _fluid(answers: Answers, numbers: _Numbers, reference: "Reference", full_sca
     middle = math.sqrt(answers.lower.value * answers.upper.value)
     if not full_scale:
         return numbers.fluid
-    fit = [
-        f for f in reference.fluids.values()
-        if policy["verification_torque_warning"] < 100 * f.viscosity.value / full_scale < policy["verification_torque_ceiling"]
-    ]  # fmt: skip
+    least, most = policy["verification_torque_warning"], policy["verification_torque_ceiling"]
+    fit = [f for f in reference.fluids.values() if least < 100 * f.viscosity.value / full_scale < most]
     if not fit:
         return numbers.fluid
     return min(fit, key=lambda f: abs(math.log(f.viscosity.value / middle))).key
@@ -745,13 +797,14 @@ def _nothing_suits(answers: Answers, reference: "Reference") -> str:
         dict.fromkeys(f"spring {i.spring}, {i.readout}, {i.coupling}" for i in answers.instruments)
     )
     policy = reference.policy
+    texts = policy.texts
     return (
-        f"No plain spindle in its beaker reads {answers.lower.text} to {answers.upper.text} on what the laboratory "
-        f"has ({had}) with {policy.texts['torque_floor']} to {policy.texts['torque_ceiling']} torque in the worst case, "
-        f"in laminar flow, and with limits at least {policy.texts['instrument_ratio_error']} times as wide as the "
-        "instrument's tolerance. Widen the limits, name another instrument, or prescribe --spindle and --speed to "
-        "see what the check says of them. A product thinner than about 15 mPa·s needs a narrow gap: no new method "
-        "starts with one."
+        f"No plain spindle in its beaker reads {answers.lower.text} to {answers.upper.text} on what the "
+        f"laboratory has ({had}) with {texts['torque_floor']} to {texts['torque_ceiling']} torque in the "
+        f"worst case, in laminar flow, and with limits of which half is at least {texts['instrument_ratio_error']} "
+        "times the instrument's tolerance. Widen the limits, name another instrument, or prescribe --spindle "
+        "and --speed to see what the check says of them. A product thinner than about 15 mPa·s needs a "
+        "narrow gap, and no new method starts with one."
     )
 
 
@@ -781,7 +834,7 @@ _STIR = "Stir 20 turns in 20 s with a wide spatula; draw no air in."
 
 
 def _careful(behaviour: str) -> str:
-    """Give the behaviour a method is written for: of what is not known, the one that asks for the most care."""
+    """Give the behaviour a method is written for: where it is not known, the one that asks for most care."""
     return "yield-stress" if behaviour == "unknown" else behaviour
 
 
@@ -800,7 +853,9 @@ def _method_text(answers: Answers, n: _Numbers, modeline: str) -> str:
     density = a.density or "1.00 g/mL"
     sensitivity = a.sensitivity or "3.0 %/K"
     tolerance = a.temperature.tolerance.value
-    thermometer = f"{{resolution: {_step_below(tolerance / 5):g} K, uncertainty: {_step_below(tolerance / 4):g} K}}"
+    thermometer = (
+        f"{{resolution: {_step_below(tolerance / 5):g} K, uncertainty: {_step_below(tolerance / 4):g} K}}"
+    )
     guard_line = f"\n  guard: {n.verification_guard}" if n.verification_guard else ""
     preparation = _PREPARATION.get(_careful(a.behaviour), _STIR)
     review = date.today().replace(day=1)  # noqa: DTZ011 - the author's own day
@@ -878,7 +933,7 @@ notes:
   why: |
     Read at {{{{run.{step}.read_at}}}}, every time: sooner the spring may still be winding up and the reading is
     low, and a product that changes under shear gives another number at another moment.
-"""
+"""  # noqa: E501 - the lines of the file that is written
 
 
 def _step_below(value: float) -> float:
@@ -897,8 +952,8 @@ def _with_decimals(quantity: "Quantity", places: int) -> str:
 
 
 def _methods_folder(home: Path | None) -> Path:
-    """Choose where a method goes: methods/ of the workspace, or of this folder; as short a path as there is."""
-    if home is None or home == Path().resolve():
+    """Choose where a method goes: methods/ of the workspace, or of this folder."""
+    if home is None or home == Path.cwd():
         return Path("methods")
     return home / "methods"
 
@@ -928,18 +983,22 @@ def _write(file: Path, text: str, home: Path | None) -> None:
             write_whole(schema, (schemas_folder() / schema.name).read_bytes())
         write_whole(file, text.encode(), replace=False)
     except FileExistsError as error:
-        raise click.UsageError(f"{file} is there already and is left as it is. {_free(file).stem} is free.") from error
+        raise click.UsageError(
+            f"{file} is there already and is left as it is. {_free(file).stem} is free."
+        ) from error
     except OSError as error:
         raise click.UsageError(f"{error.filename or file} cannot be written: {error.strerror}.") from error
 
 
-def _told(draft: Draft, answers: Answers, reference: "Reference", file: Path, home: Path | None) -> Iterator[str]:
+def _told(
+    draft: Draft, answers: Answers, reference: "Reference", file: Path, home: Path | None
+) -> Iterator[str]:
     """Say what was chosen and why, what is to be confirmed, and what comes next."""
     n, figures = draft.numbers, draft.compiled.figures
     one = n.instruments[0]
     yield (
-        f"{'As prescribed' if _prescribed(answers) else 'Chosen'}: spindle {n.spindle} at {n.rpm:g} rpm on spring {n.spring} "
-        f"({one.readout}, {one.coupling}), guard {n.guard}."
+        f"{'As prescribed' if _prescribed(answers) else 'Chosen'}: spindle {n.spindle} at {n.rpm:g} rpm "
+        f"on spring {n.spring} ({one.readout}, {one.coupling}), guard {n.guard}."
     )
     if figures is not None:
         step = f"run.{_step_name(n.rpm)}."
@@ -950,7 +1009,8 @@ def _told(draft: Draft, answers: Answers, reference: "Reference", file: Path, ho
         policy = reference.policy
         yield (
             f"  Limits {answers.lower.text} and {answers.upper.text} read {text('torque_lower')} and "
-            f"{text('torque_upper')} torque; at worst {text('torque_lower_worst')} and {text('torque_upper_worst')}. "
+            f"{text('torque_upper')} torque; at worst {text('torque_lower_worst')} and "
+            f"{text('torque_upper_worst')}. "
             f"Allowed are {policy.texts['torque_floor']} to {policy.texts['torque_ceiling']}."
         )
         yield (
@@ -958,11 +1018,13 @@ def _told(draft: Draft, answers: Answers, reference: "Reference", file: Path, ho
             f"({text('tolerance')}); {policy.texts['instrument_ratio_warning']} times or more is wanted."
         )
         yield (
-            f"  Read after {n.after} s: {policy.texts['revolutions']} revolutions take {text('customary_wait')}, "
-            f"the spring winds up in {text('wind_up')}."
+            f"  Read after {n.after} s: {policy.texts['revolutions']} revolutions take "
+            f"{text('customary_wait')}, the spring winds up in {text('wind_up')}."
         )
     able = ", ".join(i.key for i in n.instruments)
-    demo = any(reference.origins.get(("instruments", i.key), "").startswith("shipped/") for i in n.instruments)
+    demo = any(
+        reference.origins.get(("instruments", i.key), "").startswith("shipped/") for i in n.instruments
+    )
     yield f"  It can run on {able}{', which ships with Fillmark as a demonstration' if demo else ''}."
     if _with_decimals(answers.upper, n.decimals) != answers.upper.text:
         decimals = f"{n.decimals} decimal{'' if n.decimals == 1 else 's'}"
@@ -970,5 +1032,6 @@ def _told(draft: Draft, answers: Answers, reference: "Reference", file: Path, ho
     count = draft.text("").count("# CONFIRM:")
     yield f"Written: {file}. {count} lines in it are marked CONFIRM: they hold what nobody has stated yet."
     if home is None:
-        yield "No laboratory's folder is here: what ships with Fillmark was used. Your own: fillmark new lab FOLDER"
+        yield "No laboratory's folder is here: what ships with Fillmark was used."
+        yield "Your own: fillmark new lab FOLDER"
     yield f"Next: fillmark check {file}"

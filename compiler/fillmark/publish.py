@@ -1,4 +1,4 @@
-"""Put finished documents into the out folder so that nothing half-written or out of date can pass for current.
+"""Put finished documents into the out folder; nothing half-written or out of date can pass for current.
 
 Each method has a folder of its own, swapped in whole. A register beside them remembers which file gave which
 documents from which content. Before anything new is made, the documents of every method that has changed,
@@ -122,14 +122,19 @@ def place(out: Path, method_id: str, documents: Mapping[str, bytes]) -> list[Pat
         fresh.chmod(0o755)
         for name, content in documents.items():
             (fresh / name).write_bytes(content)
-        _remove(target)
-        if target.exists() or target.is_symlink():
-            raise FileExistsError(errno.EEXIST, "something that Fillmark did not make stands there", str(target))
+        _clear(target)
         fresh.rename(target)
     except BaseException:
         shutil.rmtree(fresh, ignore_errors=True)
         raise
     return [target / name for name in documents]
+
+
+def _clear(target: Path) -> None:
+    """Remove the papers of one method; FileExistsError where something else is left."""
+    _remove(target)
+    if target.exists() or target.is_symlink():
+        raise FileExistsError(errno.EEXIST, "something that Fillmark did not make stands there", str(target))
 
 
 def leftovers(out: Path) -> list[Path]:

@@ -55,11 +55,12 @@ def test_a_caution_belongs_to_the_step_it_protects(checklist, look, method, word
     assert any(caution in look.words(c.text) for c in step.cautions)
 
 
-def test_the_cautions_stand_before_the_first_start_of_the_motor_and_only_there(checklist, look):
+def test_the_caution_stands_before_the_run_for_the_zero_and_the_first_of_the_sample(checklist, look):
     steps = look.steps(checklist("MCW-VIS-014"))
     turning = [s.number for s in steps if any("Turning parts" in look.words(c.text) for c in s.cautions)]
     starts = [s.number for s in steps if s.fields and s.fields[0].kind == "clock"]
-    assert [starts[0]] == turning
+    (zero,) = (s.number for s in steps if "no spindle on" in look.words(s.text))
+    assert [zero, starts[0]] == turning
 
 
 def test_alkali_at_38_degrees_is_warned_of_above_the_drawing(checklist, look):

@@ -58,7 +58,15 @@ def hostile():
     file = "methods/wall paint #1, 23 °C: 50%.yaml"
     related = (Related(HOSTILE, ("title",), Span(2, 3, 2, 9)), Related("No place.", ("id",)))
     finding = Diagnostic(
-        "QTY01", "unreadable-quantity", Severity.WARNING, HOSTILE, file, Span(4, 2, 6, 1), ("title",), (HOSTILE,),
-        related, None,
-    )  # fmt: skip
+        "QTY01",
+        "unreadable-quantity",
+        Severity.WARNING,
+        HOSTILE,
+        file,
+        Span(4, 2, 6, 1),
+        ("title",),
+        (HOSTILE,),
+        related,
+        None,
+    )
     return Compiled(file, (finding, replace(finding, waived_by=HOSTILE, code="SCH01", slug="unknown-key")))

@@ -23,8 +23,13 @@ def parsed(done):
         for case in suite:
             assert suite.get("name") == case.get("classname") == case.get("file")
             assert [part.tag for part in case] in (
-                [], ["failure"], ["failure", "system-out"], ["skipped"], ["skipped", "system-out"], ["system-out"],
-            )  # fmt: skip
+                [],
+                ["failure"],
+                ["failure", "system-out"],
+                ["skipped"],
+                ["skipped", "system-out"],
+                ["system-out"],
+            )
     for count in ("tests", "failures", "errors", "skipped"):
         assert sum(int(suite.get(count)) for suite in root) == int(root.get(count))
     return root

@@ -144,8 +144,10 @@ def test_a_file_elsewhere_has_an_absolute_uri_and_one_below_a_relative_one(run, 
     there, below = tmp_path / "a b.yaml", tmp_path / "here" / "methods" / "c.yaml"
     whole = run(*(replace(clean, file=str(file)) for file in (there, below, Path("../d.yaml"))))
     assert [
-        {"uri": there.as_uri()}, {"uri": "methods/c.yaml", "uriBaseId": "%SRCROOT%"}, {"uri": (tmp_path / "d.yaml").as_uri()}
-    ] == [a["location"] for a in whole["artifacts"]]  # fmt: skip
+        {"uri": there.as_uri()},
+        {"uri": "methods/c.yaml", "uriBaseId": "%SRCROOT%"},
+        {"uri": (tmp_path / "d.yaml").as_uri()},
+    ] == [a["location"] for a in whole["artifacts"]]
 
 
 def test_no_text_becomes_a_link_or_a_command(run, hostile):

@@ -196,7 +196,7 @@ def _clock(f: Figuring, step: Step, key: str) -> None:
     five = f.policy("revolutions")
     wait = spring.time_for_revolutions(rpm=rpm, revolutions=five)
     f.add(
-        key + "customary_wait", f"Time for {sig(five, 2)} revolutions", wait, "s", duration(wait), "60 · n / N",
+        key + "customary_wait", f"Time for {brief(five, 2)} revolutions", wait, "s", duration(wait), "60 · n / N",
         (("n", "policy.revolutions"), speed), f.method.reference.policy.sources["revolutions"],
     )  # fmt: skip
     at = read_time(step)
@@ -228,7 +228,7 @@ def _clock(f: Figuring, step: Step, key: str) -> None:
         torque_percent=torque, full_scale_angle_deg=angle, rpm=rpm, residual=residual / 100
     )
     f.add(
-        key + "wind_up", f"Spring wind-up at the upper limit, to within {sig(residual, 2)} %", need, "s",
+        key + "wind_up", f"Spring wind-up at the upper limit, to within {brief(residual, 2)} %", need, "s",
         duration(need), "ln(100 / residual) · (t / 100) · θ / (6 · N)",
         (("t", key + "torque_upper"), ("θ", "full_scale_angle"), speed, ("residual", "policy.wind_up_residual")),
         "spring-settling",

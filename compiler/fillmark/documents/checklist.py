@@ -348,7 +348,10 @@ def _instrument(sheet: _Sheet) -> Section:
         sheet.step("step-level"),
         sheet.step("step-swing"),
         sheet.step(
-            "step-zero", Field(unit="%"), limit=strong(on_paper(sheet.word("limit-zero", limit=zero)))
+            "step-zero",
+            Field(unit="%"),
+            limit=strong(on_paper(sheet.word("limit-zero", limit=zero))),
+            cautions=[sheet.phrases.caution("rotating")],
         ),
     )
     return sheet.section("instrument", Steps((), steps))
