@@ -23,7 +23,7 @@ IDS = ("BBM-VIS-007", "MCW-VIS-014", "TGF-VIS-003")
 
 @pytest.fixture
 def lab(tmp_path):
-    """A folder with three methods of the demonstration."""
+    """Make a folder with three methods of the demonstration."""
     (tmp_path / "methods").mkdir()
     for name in IDS:
         shutil.copy(ROOT / "methods" / f"{name}.yaml", tmp_path / "methods")

@@ -8,8 +8,8 @@ import subprocess
 import sys
 from pathlib import Path
 
-import pytest
 import click
+import pytest
 from jsonschema import Draft202012Validator
 
 from fillmark import __version__
@@ -36,7 +36,7 @@ def fillmark(*arguments: str, cwd: Path, **more):
 
 @pytest.fixture
 def lab(tmp_path):
-    """A workspace with two methods of the demonstration and no reference data but what is shipped."""
+    """Make a folder with two methods of the demonstration and no reference data of its own."""
     (tmp_path / "methods").mkdir()
     for name in ("MCW-VIS-014", "TGF-VIS-003"):
         shutil.copy(ROOT / "methods" / f"{name}.yaml", tmp_path / "methods")
@@ -54,7 +54,7 @@ def spoil(lab: Path, change: tuple[str, str] = BAD_UNIT, name: str = "MCW-VIS-01
 
 @pytest.fixture
 def bound_by_permissions():
-    """What to put before a command so that it is refused what an ordinary user is refused."""
+    """Give what to put before a command so that it is refused what an ordinary user is refused."""
     if os.geteuid() != 0:
         return []
     if not shutil.which("setpriv"):
@@ -75,7 +75,7 @@ def test_findings_give_1_with_place_code_and_ways_out(lab):
     done = fillmark("check", cwd=lab)
     assert 1 == done.returncode
     assert re.search(
-        r"^methods/MCW-VIS-014\.yaml:\d+:\d+: error QTY01 unreadable-quantity$", done.stdout, re.M
+        r"^methods/MCW-VIS-014\.yaml:\d+:\d+: error QTY01 unreadable-quantity$", done.stdout, re.MULTILINE
     )
     assert "Write 8.0 Pa·s." in done.stdout
     assert done.stdout.endswith("1 error in 1 of 2 files.\n")
@@ -374,7 +374,7 @@ def test_help_names_every_command(tmp_path, flag):
     done = fillmark(flag, cwd=tmp_path)
     assert (0, "") == (done.returncode, done.stderr)
     for command in ("build", "check", "completion", "doctor", "explain", "new"):
-        assert re.search(rf"^  {command}  +\S", done.stdout, re.M), command
+        assert re.search(rf"^  {command}  +\S", done.stdout, re.MULTILINE), command
 
 
 COMMANDS = ["check", "build", "explain", "doctor", "completion", "new", "new lab", "new method"]

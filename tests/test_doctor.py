@@ -96,7 +96,7 @@ def test_a_validator_that_lets_all_pass_is_noticed(lab, monkeypatch):
 def test_a_weasyprint_that_fails_is_told_with_its_words_and_prints_nothing(lab, monkeypatch, capsys):
     class Broken:
         def __init__(self, **_):
-            print("a banner of its own")
+            print("a banner of its own")  # noqa: T201
             raise OSError("cannot load library 'libpango-1.0-0'")
 
     monkeypatch.setattr("weasyprint.HTML", Broken)

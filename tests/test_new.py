@@ -94,7 +94,7 @@ def test_the_lines_of_the_policy_that_are_offered_are_good_ones(run, tmp_path):
     run("new", "lab", "acme")
     policy = tmp_path / "acme" / "shared" / "policy.yaml"
     text = policy.read_text(encoding="utf-8")
-    policy.write_text(re.sub(r"^# (?=[a-z_]+: \{)", "", text, flags=re.M), encoding="utf-8")
+    policy.write_text(re.sub(r"^# (?=[a-z_]+: \{)", "", text, flags=re.MULTILINE), encoding="utf-8")
     reference, found = load(tmp_path / "acme")
     assert [] == found
     assert reference is not None
@@ -334,7 +334,7 @@ def test_where_nothing_suits_it_says_what_the_laboratory_has(run, tmp_path, lowe
 def test_an_unknown_behaviour_is_written_as_the_most_careful_one_and_marked(run, tmp_path):
     run("new", "method", "A-1", *flags(behaviour="unknown"))
     text = (tmp_path / "methods" / "A-1.yaml").read_text(encoding="utf-8")
-    assert re.search(r"^  behaviour: yield-stress +# CONFIRM: not known yet", text, re.M)
+    assert re.search(r"^  behaviour: yield-stress +# CONFIRM: not known yet", text, re.MULTILINE)
     assert "purpose: development" in text
 
 

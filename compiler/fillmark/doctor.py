@@ -151,9 +151,7 @@ def _for_this_system() -> str:
     if sys.platform == "darwin":
         return "brew install pango font-dejavu"
     if sys.platform == "win32":
-        return (
-            "Install MSYS2, then in its shell: pacman -S mingw-w64-x86_64-{pango,ttf-dejavu}"
-        )
+        return "Install MSYS2, then in its shell: pacman -S mingw-w64-x86_64-{pango,ttf-dejavu}"
     from fillmark.printing import INSTALL  # noqa: PLC0415
 
     return INSTALL

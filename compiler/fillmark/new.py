@@ -659,7 +659,8 @@ def _rank(
     reference: "Reference", guard: str, able: tuple["Instrument", ...], choice: "Choice"
 ) -> tuple[float, ...]:
     policy = reference.policy
-    lower, upper = choice.torque_lower, choice.torque_upper
+    # Both limits are given, so both torques are.
+    lower, upper = choice.torque_lower or 0.0, choice.torque_upper or 0.0
     roomy = upper * (1 + policy["headroom"] / 100) <= policy["torque_ceiling"]
     comfortable = lower >= policy["torque_preferred"] and roomy
     middle = (lower + upper) / 2
