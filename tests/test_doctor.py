@@ -107,9 +107,9 @@ def test_a_weasyprint_that_fails_is_told_with_its_words_and_prints_nothing(lab, 
 
 
 def test_the_workspace_tells_what_it_has_of_its_own(lab):
+    rest = "suspensions: [ball-bearing], takes_guard: true, source: own-records, known: site"
     (lab / "shared" / "springs.yaml").write_text(
-        "R: {full_scale: 718.7 µN·m, suspensions: [ball-bearing], takes_guard: true, source: own-records, known: site}\n"
-        "XL: {full_scale: 10 mN·m, suspensions: [ball-bearing], takes_guard: false, source: own-records, known: site}\n",
+        f"R: {{full_scale: 718.7 µN·m, {rest}}}\nXL: {{full_scale: 10 mN·m, {rest}}}\n",
         encoding="utf-8",
     )
     here = part(examine(lab)[0], "Here")
@@ -163,7 +163,10 @@ def test_an_out_folder_that_is_a_file_cannot_be_written(lab):
 
 
 def test_it_can_run_where_the_command_itself_cannot(lab):
-    code = "import sys, runpy; sys.modules['yaml._yaml'] = None; runpy.run_module('fillmark.doctor', run_name='__main__')"
+    code = (
+        "import sys, runpy; sys.modules['yaml._yaml'] = None;"
+        "runpy.run_module('fillmark.doctor', run_name='__main__')"
+    )
     done = subprocess.run([sys.executable, "-c", code], cwd=lab, capture_output=True, text=True, check=False)
     assert (1, "") == (done.returncode, done.stderr)
     assert "missing PyYAML with its C parser: " in done.stdout

@@ -7,7 +7,6 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
@@ -205,10 +204,10 @@ def test_what_nobody_has_stated_is_marked_and_what_was_stated_is_not(run, tmp_pa
     run("new", "method", "A-1", *flags())
     run("new", "method", "A-2", *flags(sensitivity="2.5 %/K", density="1.42 g/mL"))
     marked = [
-        {line.split(":")[0].strip() for line in (tmp_path / "methods" / f).read_text(encoding="utf-8").splitlines()
-         if "# CONFIRM: " in line}
-        for f in ("A-1.yaml", "A-2.yaml")
-    ]  # fmt: skip
+        {line.split(":")[0].strip() for line in text.splitlines() if "# CONFIRM: " in line}
+        for file in ("A-1.yaml", "A-2.yaml")
+        for text in [(tmp_path / "methods" / file).read_text(encoding="utf-8")]
+    ]
     assert {"density", "temperature_sensitivity"} == marked[0] - marked[1]
     assert {"largest_particle", "age", "rest", "start", "repeatability", "cleaning", "retention"} < marked[1]
 
@@ -282,7 +281,7 @@ def test_a_wish_for_the_instrument_is_kept_and_the_start_is_clean(run, tmp_path,
     assert (0, "") == (code, err), out
     file = tmp_path / "methods" / "A-1.yaml"
     assert [] == weighty(checked(file))
-    instrument: Mapping[str, str] = yaml.safe_load(file.read_text(encoding="utf-8"))["instrument"]
+    instrument = yaml.safe_load(file.read_text(encoding="utf-8"))["instrument"]
     assert kept == {k: instrument[k] for k in kept}
 
 
@@ -541,8 +540,8 @@ def at_a_terminal(
 
 
 ANSWERS = [
-    "PNT 1", "PNT-1", "Wall paint", "thixotropc", "thixotropic", "", "12 mPas", "8 Pa·s", "7 Pa·s", "12 Pa·s", "23 °C", "",
-    "", "1.4 g/mL", "irritant", "A. Osei", "any", "", "",
+    "PNT 1", "PNT-1", "Wall paint", "thixotropc", "thixotropic", "", "12 mPas", "8 Pa·s", "7 Pa·s", "12 Pa·s",
+    "23 °C", "", "", "1.4 g/mL", "irritant", "A. Osei", "any", "", "",
 ]  # fmt: skip
 
 
@@ -552,7 +551,8 @@ def test_on_a_terminal_it_asks_and_each_answer_is_judged_at_once(tmp_path, argum
     assert 0 == code, screen
     place = -1
     for said in (
-        "PNT 1 cannot be an id", "Did you mean thixotropic?", "[Apparent viscosity of Wall paint]", "Write 12 mPa·s.",
+        "PNT 1 cannot be an id", "Did you mean thixotropic?", "[Apparent viscosity of Wall paint]",
+        "Write 12 mPa·s.",
         "7 Pa·s is not above the lower limit 8 Pa·s.", "23 °C has no tolerance", "Chosen: spindle",
     ):  # fmt: skip
         assert screen.find(said, place + 1) > place, (said, screen)
@@ -584,8 +584,10 @@ def test_stopping_among_the_questions_writes_nothing(tmp_path, interrupt):
     assert [] == names(tmp_path)
 
 
-def test_the_start_of_an_installed_copy_needs_no_checkout():
-    """The module loads nothing heavy: every run of the command line imports it."""
-    code = "import sys, fillmark.new; print(*sorted(m for m in sys.modules if m.startswith(('fillmark', 'yaml', 'rich', 'jsonschema'))))"
+def test_the_module_loads_nothing_heavy_as_every_run_imports_it():
+    code = (
+        "import sys, fillmark.new; heavy = ('fillmark', 'yaml', 'rich', 'jsonschema');"
+        "print(*sorted(m for m in sys.modules if m.startswith(heavy)))"
+    )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert "fillmark fillmark.new" == done.stdout.strip()

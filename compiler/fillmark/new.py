@@ -802,10 +802,10 @@ def _nothing_suits(answers: Answers, reference: "Reference") -> str:
     return (
         f"No plain spindle in its beaker reads {answers.lower.text} to {answers.upper.text} on what the "
         f"laboratory has ({had}) with {texts['torque_floor']} to {texts['torque_ceiling']} torque in the "
-        f"worst case, in laminar flow, and with limits of which half is at least {texts['instrument_ratio_error']} "
-        "times the instrument's tolerance. Widen the limits, name another instrument, or prescribe --spindle "
-        "and --speed to see what the check says of them. A product thinner than about 15 mPa·s needs a "
-        "narrow gap, and no new method starts with one."
+        "worst case, in laminar flow, and with limits of which half is at least "
+        f"{texts['instrument_ratio_error']} times the instrument's tolerance. Widen the limits, name another "
+        "instrument, or prescribe --spindle and --speed to see what the check says of them. A product "
+        "thinner than about 15 mPa·s needs a narrow gap, and no new method starts with one."
     )
 
 
