@@ -115,3 +115,10 @@ def test_an_own_container_lacking_numbers_says_which(compiled):
 def test_the_rule_code_of_a_waiver_has_its_form(compiled):
     waiver = "waivers: [{rule: guard, reason: it has always been so in this laboratory, approved_by: X, expires: 2027-01-01}]"
     assert [("SCH05", ("waivers", 0, "rule"))] == found(compiled, ("retention: 10 years", f"retention: 10 years\n{waiver}"))
+
+
+@pytest.mark.parametrize("increment", ["0", "-0.1"])
+def test_an_increment_of_nothing(compiled, increment):
+    d = only(compiled, ("increment: 0.1, rounding", f"increment: {increment}, rounding"))
+    assert ("SCH05", ("report", 1, "increment")) == (d.code, d.path)
+    assert "too small" in d.message

@@ -147,15 +147,6 @@ def test_increment_and_rounding_missing_together_are_one_finding(reporting):
     assert ["CAL07"] == [d.code for d in found]
 
 
-@pytest.mark.parametrize("increment", ["0", "-0.1"])
-def test_an_increment_of_nothing_is_none(increment, reporting):
-    found = reporting(
-        PAINT,
-        ("statistic: mean, increment: 0.1, rounding", f"statistic: mean, increment: {increment}, rounding"),
-    )
-    assert ["CAL07"] == [d.code for d in found]
-
-
 @pytest.mark.parametrize(
     ("statistic", "count", "expected"),
     [

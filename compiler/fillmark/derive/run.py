@@ -92,12 +92,13 @@ def times_taken(f: Figuring) -> None:
     if pot_life is None:
         return
     conditioning = m.temperature.conditioning
-    if m.sample.age is not None:
-        before, by = m.sample.age.value.value + m.sample.age.tolerance.value, "highest age"
-    else:
-        before, by = rest, "rest and conditioning"
+    before, by = rest, "rest"
+    if m.container.kind != "pack":  # in its pack as sold a product has not begun to cure
         if conditioning is not None and conditioning.time is not None:
-            before += conditioning.time.value
+            before, by = rest + conditioning.time.value, "rest and conditioning"
+        age = m.sample.age
+        if age is not None and age.value.value + age.tolerance.value > before:
+            before, by = age.value.value + age.tolerance.value, "highest age"
     share = 100 * (before + run) / pot_life.value
     f.add(
         "pot_life_used", "Share of the pot life gone at the last reading", share, "%", f"{sig(share, 2)} %",
@@ -222,6 +223,7 @@ def _clock(f: Figuring, step: Step, key: str) -> None:
     if torque is None:
         f.leave_open(key + "wind_up", f"step {step.name} has no upper limit to wind up to")
         return
+    torque = min(torque, f.policy("torque_ceiling"))  # further the spring does not turn
     angle = f.by_key["full_scale_angle"].value
     residual = f.policy("wind_up_residual")
     need = spring.wind_up_time(
@@ -229,7 +231,7 @@ def _clock(f: Figuring, step: Step, key: str) -> None:
     )
     f.add(
         key + "wind_up", f"Spring wind-up at the upper limit, to within {brief(residual, 2)} %", need, "s",
-        duration(need), "ln(100 / residual) · (t / 100) · θ / (6 · N)",
+        duration(need), "ln(100 / residual) · (t / 100) · θ / (6 · N), t at most 100 %",
         (("t", key + "torque_upper"), ("θ", "full_scale_angle"), speed, ("residual", "policy.wind_up_residual")),
         "spring-settling",
     )  # fmt: skip
@@ -253,7 +255,7 @@ def _clock(f: Figuring, step: Step, key: str) -> None:
             if not here:
                 f.add(
                     key + "wind_up_other_readout", f"Spring wind-up on a {readout} readout of {sig(degrees, 3)}°",
-                    other, "s", duration(other), "ln(100 / residual) · (t / 100) · θ / (6 · N)",
+                    other, "s", duration(other), "ln(100 / residual) · (t / 100) · θ / (6 · N), t at most 100 %",
                     (("t", key + "torque_upper"), ("θ", f"{brief(degrees, 3)}°"), speed), "spring-settling",
                 )  # fmt: skip
 

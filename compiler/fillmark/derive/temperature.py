@@ -2,7 +2,7 @@
 
 import math
 
-from fillmark.derive.figuring import Figuring, Inputs, duration
+from fillmark.derive.figuring import Figuring, Inputs, duration, millimetres
 from fillmark.physics import flow, heat
 from fillmark.quantities import sig
 
@@ -58,6 +58,9 @@ def _conditioning(f: Figuring) -> None:
     offset = abs(m.temperature.start.value - m.temperature.target.value.value)
     if offset == 0:
         return
+    if m.spindle.kind == "coaxial-cylinder" and m.spindle.diameter is not None:
+        _in_the_gap(f, offset, conditioning.time.value, alpha, m.spindle.diameter.value)
+        return
     geometry = {"radius": m.container.inside_diameter.value / 2, "height": level, "diffusivity": alpha}
     theta = heat.cylinder_residual(time=conditioning.time.value, position="top", top="insulated", **geometry)
     inputs: Inputs = (
@@ -70,7 +73,7 @@ def _conditioning(f: Figuring) -> None:
     )
     f.add(
         "conditioning.residual", "Temperature still missing at the slowest point", offset * theta, "K",
-        f"{sig(offset * theta, 2)} K", "|T_start - T| · θ(axis, top), finite cylinder by series, top insulated",
+        _kelvin(offset * theta), "|T_start - T| · θ(axis, top), finite cylinder by series, top insulated",
         inputs, "conduction",
     )  # fmt: skip
     share = f.policy("conditioning_share") / 100 * m.temperature.target.tolerance.value
@@ -81,6 +84,34 @@ def _conditioning(f: Figuring) -> None:
         "conditioning.needed", "Conditioning time that leaves a quarter of the tolerance" if
         f.policy("conditioning_share") == 25 else "Conditioning time needed", need, "s", duration(need),
         "time at which |T_start - T| · θ = share · ΔT", (*inputs, ("share", "policy.conditioning_share")), "conduction",
+    )  # fmt: skip
+
+
+def _kelvin(value: float) -> str:
+    """Write a temperature difference; below what any bench can tell only the bound."""
+    return f"{sig(value, 2)} K" if value >= 0.001 else "under 0.001 K"
+
+
+def _in_the_gap(f: Figuring, offset: float, time: float, diffusivity: float, diameter: float) -> None:
+    """Judge conditioning where the cup is filled round its spindle, so that heat has only the gap to cross."""
+    m = f.method
+    gap = (m.container.inside_diameter.value - diameter) / 2
+    if gap <= 0:
+        f.leave_open("conditioning.residual", "the spindle leaves no gap in the container")
+        return
+    theta = heat.narrow_gap_residual(time=time, gap=gap, diffusivity=diffusivity)
+    own = m.product.diffusivity is not None
+    f.add(
+        "conditioning.residual", "Temperature still missing at the spindle", offset * theta, "K",
+        _kelvin(offset * theta), "|T_start - T| · θ(spindle), layer by series, spindle without heat of its own",
+        (
+            ("start", ("temperature", "start")),
+            ("target", ("temperature", "target")),
+            ("time", ("temperature", "conditioning", "time")),
+            ("α", ("product", "thermal_diffusivity") if own else "policy.diffusivity"),
+            ("gap", millimetres(gap)),
+        ),
+        "conduction",
     )  # fmt: skip
 
 

@@ -51,16 +51,18 @@ def temperature_can_burn(m: Method, figures: Figures) -> Iterator[Outcome]:
         if off >= 0 and word not in m.product.hazards:
             yield Finding(
                 ("temperature", "target"),
-                f"The sample is held at {target.text}, {brief(abs(off), 3)} K "
-                f"{'above' if word == 'hot' else 'below'} the {brief(limit, 2)} °C from which skin is "
-                "hurt, and "
-                f"{word} is not among the hazards.",
+                f"The sample is held at {target.text}{_past(word, off)}; from {brief(limit, 2)} °C "
+                f"{'on' if word == 'hot' else 'down'} skin is hurt, and {word} is not among the hazards.",
                 (
                     f"Add {word} to the hazards of the product: the caution is then printed before the step.",
                     f"Or test {'below' if word == 'hot' else 'above'} {brief(limit, 2)} °C.",
                 ),
-                (Related("hazards declared here", ("product",)),),
+                (Related("hazards declared here", ("product", "hazards")),),
             )
+
+
+def _past(word: str, kelvin: float) -> str:
+    return f", {brief(kelvin, 3)} K {'above' if word == 'hot' else 'below'} the bound" if kelvin > 0 else ""
 
 
 @rule(

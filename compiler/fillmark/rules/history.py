@@ -151,12 +151,14 @@ def loading_read_again(m: Method, f: Figures) -> Iterator[Outcome]:
     replicates = m.replicates
     if replicates.each != "re-read" or replicates.count < 2 or not m.product.has_history:
         return
+    pack = m.container.kind == "pack"
+    each, many = ("new-pack", "packs") if pack else ("new-loading", "loadings")
     yield Finding(
         (*replicates.path, "each"),
         f"{replicates.count} readings of one loading: {m.product.name} is {m.product.behaviour}, so reading "
         "2 finds it broken down by reading 1 and the mean reads low.",
         (
-            f"Write each: new-loading, and have {replicates.count} loadings ready.",
+            f"Write each: {each}, and have {replicates.count} {many} ready.",
             "Or set count: 1 and read each loading once.",
         ),
         (_behaviour(m),),

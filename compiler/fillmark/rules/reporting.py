@@ -254,7 +254,10 @@ def _increment_way(m: Method, figures: Figures, line: ReportLine, limit: Limit) 
     fits = _fitting_increment(m, figures, line, limit)
     if fits is not None:
         return f"Write increment: {fits}."
-    return "No increment suits both readout and limits: take a speed or spindle with a smaller full scale."
+    resolution, coarsest = figures.value(f"run.{line.result}.resolution"), _coarsest(m, limit)
+    if resolution is not None and coarsest is not None and resolution > coarsest[0] * (1 + _SLIP):
+        return "No increment suits both readout and limits: take a speed or spindle with a smaller full scale."
+    return "Write the limits with one decimal more, 1.20 for 1.2: then a step finer than now suits them."
 
 
 @rule(
@@ -315,7 +318,7 @@ def increment_too_fine(m: Method, figures: Figures) -> Iterator[Outcome]:
     """
     for line, limit in _judged(m):
         bound = _finest(figures, line, limit)
-        if line.increment is None or bound is None or line.increment.value <= 0:
+        if line.increment is None or bound is None:
             continue
         step = line.increment.value
         if step < bound[0] * (1 - _SLIP):
@@ -325,7 +328,13 @@ def increment_too_fine(m: Method, figures: Figures) -> Iterator[Outcome]:
                 f"times too fine: {_why(m, figures, line, limit, bound)}.",
                 (
                     _increment_way(m, figures, line, limit),
-                    "Or write the limits to as many digits, if readout and agreement bear it.",
+                    (
+                        "Or choose a speed or spindle that makes one step of the readout "
+                        f"{line.increment.text} or less."
+                        if bound[1] == "readout"
+                        else f"Or write the limits in as many digits as {line.increment.text}, if they are "
+                        "meant so."
+                    ),
                 ),
                 (Related("the limits", limit.path),),
             )
@@ -346,7 +355,7 @@ def limit_between_two_steps(m: Method, figures: Figures) -> Iterator[Outcome]:
     Where the value is compared unrounded and the report says so.
     """
     for line, limit in _judged(m):
-        if line.increment is None or line.increment.value <= 0:
+        if line.increment is None:
             continue
         step = line.increment.value
         for key, q in _bounds(limit):
@@ -386,7 +395,7 @@ def increment_missing(m: Method, figures: Figures) -> Iterator[Outcome]:
     Where a computer reports the value and its digits are fixed there.
     """
     for line, limit in _judged(m):
-        if line.increment is None or line.increment.value <= 0:
+        if line.increment is None:
             between = " to ".join(q.text for _, q in _bounds(limit))
             fits = _fitting_increment(m, figures, line, limit)
             yield Finding(
@@ -419,7 +428,7 @@ def rounding_missing(m: Method, figures: Figures) -> Iterator[Outcome]:
     Where the comparison is made with unrounded values only and nothing else hangs on the digit.
     """
     for line in m.report:
-        if line.increment is None or line.increment.value <= 0 or line.rounding is not None:
+        if line.increment is None or line.rounding is not None:
             continue
         unit = line.increment.unit
         step = line.increment.value
@@ -871,7 +880,8 @@ def viscosity_not_called_apparent(m: Method, figures: Figures) -> Iterator[Outco
         yield NotJudged("it is not known how the product flows")
         return
     word = "Relative" if m.result_type != "apparent" else "Apparent"
-    better = _VISCOSITY.sub(lambda found: f"{word} {found[0].lower()}", m.title, count=1)
+    better = _VISCOSITY.sub(lambda found: f"{word.lower()} {found[0].lower()}", m.title, count=1)
+    better = better[:1].upper() + better[1:]
     speeds = [s.speed.text for s in m.run]
     yield Finding(
         ("title",),

@@ -136,8 +136,8 @@ def spindle_not_made_for_the_spring(m: Method, f: Figures) -> Iterator[Outcome]:
     )
     yield Finding(
         ("spindle",),
-        f"{m.spindle.key}{_size(m)} belongs to the set of spring {' and '.join(m.spindle.springs)}; the "
-        f"method uses it on spring {spring.key} ({spring.full_scale.text}). The torques differ by "
+        f"{m.spindle.key}{_size(m)}{',' if _size(m) else ''} belongs to the set of "
+        f"{_springs(m.spindle.springs)}; the method uses it on spring {spring.key} ({spring.full_scale.text}). The torques differ by "
         f"{sig(ratio, 4)}, and by as much the result is off, low or high, where the table of the wrong set "
         "is used.",
         (
@@ -899,7 +899,7 @@ def particles_too_large_for_the_gap(m: Method, f: Figures) -> Iterator[Outcome]:
 
 
 def _gap(metres: float) -> str:
-    return show(metres, "length", "mm" if metres >= 1e-4 else "µm", digits=2)
+    return show(metres, "length", "mm" if metres >= 1e-4 else "µm", digits=3 if metres >= 1e-3 else 2)
 
 
 def _discs(m: Method) -> str:

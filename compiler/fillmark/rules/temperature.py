@@ -96,14 +96,18 @@ def temperature_decides_the_verdict(m: Method, f: Figures) -> Iterator[Outcome]:
     target = m.temperature.target
     loosest = target.tolerance.value * policy["temperature_share_warning"] / share
     step = 0.05 if loosest < 0.5 else 0.1
+    held = math.floor(loosest / step + 1e-9) * step if loosest >= step else loosest
+    seen = held * policy["thermometer_resolution_share"] / 100
+    resolution = m.temperature.thermometer_resolution
+    coarse = resolution is not None and resolution.value > seen * (1 + 1e-9)
+    finer = f", with a thermometer that steps by {sig(seen, 2)} K or less" if coarse else ""
     yield Finding(
         ("temperature", "target"),
         f"± {target.tolerance.text} change the viscosity by {f.text('temperature.swing')}; that is "
         f"{sig(share, 3)} % of the half width of {limit.result}, against a limit of {sig(bound, 2)} %. Warm "
         "reads low and cold reads high, so that the temperature may decide.",
         (
-            f"Hold ± {sig(math.floor(loosest / step + 1e-9) * step, 2)} K." if loosest >= step
-            else f"Hold ± {sig(loosest, 2)} K, in a jacket.",
+            f"Hold ± {sig(held, 2)} K{'' if loosest >= step else ', in a jacket'}{finer}.",
             (f"Widen the limits of {limit.result} to {sig(share / policy['temperature_share_warning'], 2)} "
             "times their width."),
         ),
@@ -164,7 +168,7 @@ def bath_taken_for_the_sample(m: Method, f: Figures) -> Iterator[Outcome]:
         return
     residual = f.value("conditioning.residual")
     size = (
-        f"its core is still {sig(residual, 2)} K off by computation"
+        f"its core is still {f.text('conditioning.residual')} off by computation"
         if residual is not None
         else "its core lags behind"
     )
@@ -335,6 +339,9 @@ def core_not_at_temperature(m: Method, f: Figures) -> Iterator[Outcome]:
             (
                 f"Keep samples in a store at {target.value.text} ± {sig(nearer, 2)} K beforehand; then "
                 f"{conditioning.time.text} will do."
+                if nearer >= tolerance
+                else "Or use a container half as wide with a coefficient found in it: heat takes a quarter "
+                "of the time."
             ),
         ),
         (
@@ -410,8 +417,8 @@ def drifts_in_the_open(m: Method, f: Figures) -> Iterator[Outcome]:
         opened = sum(f.value(f"run.{s.name}.read_end") or 0.0 for s in m.run)
     if drift is None or opened is None:
         return
-    moved = drift * opened / 60
     target = m.temperature.target
+    moved = min(drift * opened / 60, abs(target.value.value - _room(m)))
     share = m.reference.policy["drift_share"]
     allowed = target.tolerance.value * share / 100
     if moved <= allowed * (1 + 1e-9):
@@ -549,7 +556,7 @@ def parts_at_room_temperature(m: Method, f: Figures) -> Iterator[Outcome]:
     yield Finding(
         ("temperature", "conditioning"),
         f"Spindle and guard come from a room of {_room_text(m)} into a sample at {target.value.text}: "
-        f"{sig(abs(gap), 2)} K, against a limit of {sig(limit, 2)} K. They {'cool' if gap > 0 else 'warm'} "
+        f"{sig(abs(gap), 3)} K, against a limit of {sig(limit, 2)} K. They {'cool' if gap > 0 else 'warm'} "
         f"the layer that is measured, and the result reads {'high' if gap > 0 else 'low'}.",
         (
             "Write parts: true, and bring them to temperature with the sample, dry.",
@@ -674,10 +681,14 @@ def decimals_of_target_and_tolerance(m: Method, f: Figures) -> Iterator[Outcome]
     other = f"{fixed(target.value.value, fewer)} °C ± {fixed(wider, fewer)} {unit}"
     yield Finding(
         ("temperature", "target"),
-        f"{target.text} has {target.value.decimals} decimals in the target and {target.tolerance.decimals} "
-        "in the tolerance; two readers may take two windows from it.",
+        f"{target.text} has {_decimals(target.value.decimals)} in the target and "
+        f"{_decimals(target.tolerance.decimals)} in the tolerance; two readers may take two windows from it.",
         (
             f"Write {written}.",
             f"Write {other}, if no more is meant and the specification bears it.",
         ),
     )
+
+
+def _decimals(number: int) -> str:
+    return f"{number} decimal{'' if number == 1 else 's'}"

@@ -23,6 +23,8 @@ def _seconds(value: float) -> str:
 
 def _up(value: float) -> str:
     """Write a time rounded up to what a bench clock is set to: 14.8 becomes `15 s`, 123 becomes `125 s`."""
+    if value > 3600:
+        return f"{ceil(value / 60 - 1e-9)} min"
     grid = 1 if value <= 20 else 5
     return f"{ceil(value / grid - 1e-9) * grid} s"
 
@@ -583,21 +585,27 @@ def pot_life_used_up(m: Method, f: Figures) -> Iterator[Outcome]:
         return
     gone = used / 100 * pot_life.value
     may = allowed / 100 * pot_life.value
+    pack = m.container.kind == "pack"
+    start, what = ("opening the pack", "the rest") if pack else ("mixing", "age, rest or conditioning")
+    fresh = "open a fresh pack for each result" if pack else "mix a fresh portion for each loading"
     yield Finding(
         (*m.product.path, "pot_life"),
-        f"At the last reading {_minutes(gone)} of the {pot_life.text} pot life are gone, {sig(used, 2)} %, "
-        f"where {sig(allowed, 2)} % ({_minutes(may)}) are allowed. The product has begun to thicken and "
-        "reads high.",
+        f"At the last reading {_span(gone)} of the {pot_life.text} pot life are gone, "
+        f"{brief(used, 3)} %, where {brief(allowed, 3)} % ({_span(may)}) are allowed. The product has begun "
+        "to thicken and reads high.",
         (
             (
-                f"Have the last reading within {_minutes(may)} of mixing: shorten age, rest or conditioning "
-                f"by {_minutes(gone - may)}."
+                f"Have the last reading within {_span(may)} of {start}: shorten {what} by {_span(gone - may)}."
             ),
-            (f"Or mix a fresh portion for each loading, and have its last reading within {_minutes(may)}."),
+            f"Or {fresh}, and have its last reading within {_span(may)}.",
         ),
-        (Related("time before the run", ("sample", "age") if m.sample.age is not None else m.sample.path),),
+        (Related("time before the run", m.sample.path),),
     )
 
 
-def _minutes(seconds: float) -> str:
-    return f"{brief(seconds / 60, 3)} min"
+def _span(seconds: float) -> str:
+    """Write a stretch of time in the unit people would say it in."""
+    for size, unit in ((86400, "d"), (3600, "h"), (60, "min")):
+        if seconds >= 2 * size:
+            return f"{brief(seconds / size, 3)} {unit}"
+    return f"{brief(seconds, 3)} s"
