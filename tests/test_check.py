@@ -18,7 +18,8 @@ waivers:
 
 
 def waived(rule, approver="H. Marlow", expires="2028-01-01", more=""):
-    return ("retention: 10 years\n", "retention: 10 years" + WAIVER.format(rule=rule, approver=approver, expires=expires) + more)
+    waiver = WAIVER.format(rule=rule, approver=approver, expires=expires)
+    return ("retention: 10 years\n", f"retention: 10 years{waiver}{more}")
 
 
 def codes(compiled_method):

@@ -30,7 +30,15 @@ ALLOWED: dict[str, set[str]] = {
     "documents": {"documents", "diagnostics", "figures", "model", "placeholders", "quantities"},
     "digest": {"model"},
     "fix": {
-        "diagnostics", "locate", "model", "pipeline", "publish", "quantities", "read", "validate", "workspace",
+        "diagnostics",
+        "locate",
+        "model",
+        "pipeline",
+        "publish",
+        "quantities",
+        "read",
+        "validate",
+        "workspace",
     },
     "render": {"documents", "locate"},
     "printing": {"locate"},
@@ -63,8 +71,27 @@ def test_a_part_imports_only_what_it_may(part):
 
 
 def test_every_part_is_listed_or_knows_all():
-    knows_all = {"__init__", "__main__", "cli", "pipeline", "build", "explain", "new", "doctor", "library", "publish", "workspace", "report", "rule_pages", "terminal"}
-    parts = {p.stem if p.is_file() else p.name for p in PACKAGE.iterdir() if p.suffix == ".py" or (p / "__init__.py").is_file()}
+    knows_all = {
+        "__init__",
+        "__main__",
+        "cli",
+        "pipeline",
+        "build",
+        "explain",
+        "new",
+        "doctor",
+        "library",
+        "publish",
+        "workspace",
+        "report",
+        "rule_pages",
+        "terminal",
+    }
+    parts = {
+        p.stem if p.is_file() else p.name
+        for p in PACKAGE.iterdir()
+        if p.suffix == ".py" or (p / "__init__.py").is_file()
+    }
     assert set() == parts - set(ALLOWED) - knows_all
 
 
@@ -80,5 +107,7 @@ def test_check_loads_no_template_engine_pdf_library_or_numeric_package(demo_meth
         "code = main(); print(code, *sorted(m for m in ('jinja2', 'weasyprint', 'markdown_it', 'numpy', 'scipy',"
         " 'jsonschema', 'rich') if m in sys.modules))"
     )
-    done = subprocess.run([sys.executable, "-c", code, str(demo_methods)], capture_output=True, text=True, check=True)
+    done = subprocess.run(
+        [sys.executable, "-c", code, str(demo_methods)], capture_output=True, text=True, check=True
+    )
     assert "0" == done.stdout.splitlines()[-1].strip()

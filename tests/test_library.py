@@ -41,7 +41,9 @@ def test_the_demos_say_nothing_wrong_together(compiled):
 
 
 def test_one_product_one_name_two_speeds(compiled, renamed):
-    other = renamed(PAINT, "X-1", ("speed: 20 rpm, read: {after: 60 s}", "speed: 10 rpm, read: {after: 60 s}"))
+    other = renamed(
+        PAINT, "X-1", ("speed: 20 rpm, read: {after: 60 s}", "speed: 10 rpm, read: {after: 60 s}")
+    )
     [d] = [d for d in examine([compiled(PAINT), other]) if d.code == "LIB02"]
     assert ("X-1.yaml", ("specification", 0, "result")) == (d.file, d.path)
     assert "speed 10 rpm here, 20 rpm there" in d.message
@@ -62,19 +64,24 @@ def test_nearly_the_same(compiled, renamed):
     assert [] == [f for f in found(compiled(PAINT), compiled(SAUCE)) if f[0] == "LIB04"]
 
 
-WAIVER = "waivers: [{rule: TIM10, reason: the product is left alone for a day before it is run, approved_by: Q, expires: 2028-01-01}]\n"
+WAIVER = (
+    "waivers: [{rule: TIM10, reason: the product is left alone for a day before it is run,"
+    " approved_by: Q, expires: 2028-01-01}]\n"
+)
 
 
 @pytest.mark.parametrize(("many", "told"), [(3, 0), (4, 1)])
 def test_a_rule_waived_in_many_methods(renamed, many, told):
     methods = [
-        renamed(PAINT, f"X-{n}", ("retention: 10 years\n", f"retention: 10 years\n{WAIVER}")) for n in range(many)
+        renamed(PAINT, f"X-{n}", ("retention: 10 years\n", f"retention: 10 years\n{WAIVER}"))
+        for n in range(many)
     ]
     assert told == sum(f[0] == "LIB05" for f in found(*methods))
 
 
 def own(value):
-    text = f"coefficient: {{full_scale: {value} Pa·s·rpm, guard: required, container: beaker-600-low-form, evidence: S-1}}"
+    where = "guard: required, container: beaker-600-low-form, evidence: S-1"
+    text = f"coefficient: {{full_scale: {value} Pa·s·rpm, {where}}}"
     return ("container: beaker-600-low-form\n", f"container: beaker-600-low-form\n{text}\n")
 
 
@@ -86,7 +93,10 @@ def test_one_spindle_with_two_coefficients(renamed, value, told):
 
 
 def test_methods_that_hang_on_one_instrument(renamed):
-    rare = ("spring: R, readout: digital, coupling: threaded", "spring: 8R, readout: dial, coupling: threaded")
+    rare = (
+        "spring: R, readout: digital, coupling: threaded",
+        "spring: 8R, readout: dial, coupling: threaded",
+    )
     methods = [renamed(SAUCE, f"X-{n}", rare) for n in (1, 2)]
     told = [d for d in examine(methods) if d.code == "LIB07"]
     assert 1 == len(told)

@@ -75,9 +75,12 @@ def test_any_bytes_give_data_or_diagnostics(reference, data):
     assert c.diagnostics or c.method
 
 
-SCALARS = ("0.0001 rpm", "10000 rpm", "0.001 mPa·s", "10000000 Pa·s", "0 %", "1000 %/K", "0.01 mm", "10 m", "0.001 s",
-           "1 L", "0 K", "-100 °C ± 0 °C", "500 °C ± 400 °C", "1 µm", "0.01 g/mL", "x", "1", "true", "[]", "{}", "R1", "U1", "bar-27", "cone-0.8", "jar-60", "plate-cup",
-           "8R", "L", "depth", "gap", "above-top", "shaft-mark", "helical", "dial", "newtonian", "required", "not-used")  # fmt: skip
+SCALARS = (
+    "0.0001 rpm", "10000 rpm", "0.001 mPa·s", "10000000 Pa·s", "0.001 %", "0 %", "1000 %/K", "0.01 mm", "10 m",
+    "0.001 s", "1 L", "0 K", "-100 °C ± 0 °C", "500 °C ± 400 °C", "1 µm", "0.01 g/mL", "x", "1", "true", "[]", "{}",
+    "R1", "U1", "bar-27", "cone-0.8", "coaxial-25.1", "jar-60", "plate-cup", "8R", "L", "depth", "gap", "above-top",
+    "shaft-mark", "helical", "dial", "newtonian", "required", "not-used",
+)  # fmt: skip
 
 
 @settings(max_examples=400, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])

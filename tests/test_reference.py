@@ -16,7 +16,9 @@ def workspace(tmp_path: Path, **files: str) -> Path:
     return tmp_path
 
 
-JAR = "{label: our jar, kind: pack, inside_diameter: 71 mm, height: 90 mm, source: demonstration, known: site}"
+JAR = (
+    "{label: our jar, kind: pack, inside_diameter: 71 mm, height: 90 mm, source: demonstration, known: site}"
+)
 
 
 def test_every_kind_is_shipped_and_described(reference):
@@ -59,7 +61,11 @@ def test_a_policy_overrides_one_by_one_and_says_what_changed(tmp_path, reference
 @pytest.mark.parametrize(
     ("kind", "text", "code"),
     [
-        ("containers", "x: {label: x, kind: pack, height: 9 mm, source: demonstration, known: site}", "SCH02"),
+        (
+            "containers",
+            "x: {label: x, kind: pack, height: 9 mm, source: demonstration, known: site}",
+            "SCH02",
+        ),
         ("containers", f"x: {JAR.replace('71 mm', '71')}", "QTY01"),
         ("containers", f"x: {JAR.replace('demonstration', 'nowhere')}", "NAM01"),
         ("spindles", "R5: {kind: dish}", "SCH04"),

@@ -107,14 +107,18 @@ def test_all_problems_of_a_file_come_at_once(compiled):
 
 
 def test_an_own_container_lacking_numbers_says_which(compiled):
-    d = only(compiled, ("container: beaker-600-low-form", "container: {label: our jar, kind: pack, height: 90 mm}"))
+    d = only(
+        compiled, ("container: beaker-600-low-form", "container: {label: our jar, kind: pack, height: 90 mm}")
+    )
     assert ("SCH02", ("container",)) == (d.code, d.path)
     assert "inside_diameter" in d.message
 
 
 def test_the_rule_code_of_a_waiver_has_its_form(compiled):
-    waiver = "waivers: [{rule: guard, reason: it has always been so in this laboratory, approved_by: X, expires: 2027-01-01}]"
-    assert [("SCH05", ("waivers", 0, "rule"))] == found(compiled, ("retention: 10 years", f"retention: 10 years\n{waiver}"))
+    reason = "it has always been so in this laboratory"
+    waiver = f"waivers: [{{rule: guard, reason: {reason}, approved_by: X, expires: 2027-01-01}}]"
+    changes = ("retention: 10 years", f"retention: 10 years\n{waiver}")
+    assert [("SCH05", ("waivers", 0, "rule"))] == found(compiled, changes)
 
 
 @pytest.mark.parametrize("increment", ["0", "-0.1"])

@@ -11,7 +11,10 @@ from fillmark.read import Source
 from fillmark.rules import Finding, NotJudged, Rule, all_rules
 
 CODES: dict[str, tuple[str, str]] = {
-    "WAI01": ("waiver-not-valid", "A waiver that does not hold: the rule cannot be waived, or the waiver has lapsed."),
+    "WAI01": (
+        "waiver-not-valid",
+        "A waiver that does not hold: the rule cannot be waived, or the waiver has lapsed.",
+    ),
     "WAI02": ("waiver-unused", "A waiver for a rule that finds nothing in this method."),
 }
 
@@ -30,18 +33,20 @@ def _same_person(one: str | None, other: str) -> bool:
     return one is not None and "".join(one.split()).casefold() == "".join(other.split()).casefold()
 
 
-def _fault(waiver: Waiver, rule: Rule | None, method: Method, figures: Figures, today: date | None) -> str | None:
+def _fault(
+    waiver: Waiver, rule: Rule | None, method: Method, figures: Figures, today: date | None
+) -> str | None:
     """Say why a waiver does not hold, or None where it does."""
     if rule is None:
         return f"There is no rule {waiver.rule}."
     if not rule.waivable:
-        return f"{rule.code} {rule.slug} cannot be waived: it is a contradiction, an impossibility or a matter of safety."
+        return f"{rule.code} {rule.slug} cannot be waived: it is a contradiction, impossible, or a matter of safety."
     if _same_person(waiver.approved_by, method.people.author):
         return f"{waiver.approved_by} wrote the method and cannot approve its waiver."
     if today is not None and waiver.expires is not None and waiver.expires < today:
         return f"The waiver of {rule.code} expired on {waiver.expires}."
     if method.review_by is not None and waiver.expires is not None and waiver.expires > method.review_by:
-        return f"The waiver of {rule.code} runs to {waiver.expires}, past the review of the method on {method.review_by}."
+        return f"The waiver of {rule.code} runs to {waiver.expires}, past the review on {method.review_by}."
     for key, text in waiver.rests_on.items():
         now = figures[key].text if key in figures else None
         if now != text:
@@ -60,7 +65,10 @@ def check(method: Method, figures: Figures, *, today: date | None = None) -> Che
         if fault is None:
             valid[waiver.rule] = waiver
         else:
-            ways = ("Mend what the rule finds and take the waiver out.", "Or have the waiver judged and approved anew.")
+            ways = (
+                "Mend what the rule finds and take the waiver out.",
+                "Or have the waiver judged and approved anew.",
+            )
             faults.append(("WAI01", waiver, fault, ways))
     findings: list[tuple[Rule, Finding, Waiver | None]] = []
     not_judged: list[tuple[Rule, str]] = []
@@ -74,7 +82,10 @@ def check(method: Method, figures: Figures, *, today: date | None = None) -> Che
     for code, waiver in valid.items():
         if code not in used:
             message = f"{code} finds nothing in this method; its waiver is not needed."
-            ways = ("Take the waiver out.", "Or check that the value it was written for still stands in the method.")
+            ways = (
+                "Take the waiver out.",
+                "Or check that the value it was written for still stands in the method.",
+            )
             faults.append(("WAI02", waiver, message, ways))
     return Checked(tuple(findings), tuple(not_judged), tuple(faults))
 
@@ -103,5 +114,7 @@ def diagnose(source: Source, checked: Checked) -> list[Diagnostic]:
     for code, waiver, message, ways in checked.waiver_faults:
         severity = Severity.ERROR if code == "WAI01" else Severity.WARNING
         span = source.span((*waiver.path, "rule"))
-        found.append(Diagnostic(code, CODES[code][0], severity, message, source.name, span, waiver.path, ways))
+        found.append(
+            Diagnostic(code, CODES[code][0], severity, message, source.name, span, waiver.path, ways)
+        )
     return found

@@ -248,9 +248,9 @@ def objection(before: Compiled, after: Compiled, fixes: Sequence[Fix], reference
 
 
 def _expected(data: Any, fixes: Sequence[Fix]) -> Any:
-    """Give the data as edits should leave it: values first, then keys from the innermost block outwards."""
+    """Give the data as edits should leave it; below a key that is edited nothing has been looked at yet."""
     data = copy.deepcopy(data)
-    for fix in sorted(fixes, key=lambda f: (f.key, -len(f.path))):
+    for fix in fixes:
         block = _at(data, fix.path[:-1])
         if fix.key:
             block[fix.new] = block.pop(fix.path[-1])

@@ -14,11 +14,17 @@ from fillmark.model import Method
 from fillmark.pipeline import Compiled
 
 CODES: dict[str, tuple[str, str]] = {
-    "LIB02": ("two-numbers-one-name", "One product, one result name, two sets of conditions: two numbers under one name."),
-    "LIB03": ("not-to-be-trended-together", "Methods of one product that differ in guard or container: their results shift."),
-    "LIB04": ("nearly-the-same-method", "Two methods that agree in nearly everything: two files to keep in step."),
-    "LIB05": ("rule-waived-everywhere", "A rule waived in many methods: the rule or the practice should be looked at."),
-    "LIB06": ("one-spindle-two-coefficients", "One spindle, guard state and container with two coefficients."),
+    "LIB02": ("two-numbers-one-name", "One product and one result name under two sets of conditions."),
+    "LIB03": ("not-to-be-trended-together", "Methods of one product that differ in guard or container."),
+    "LIB04": ("nearly-the-same-method", "Two methods that agree in nearly everything."),
+    "LIB05": (
+        "rule-waived-everywhere",
+        "A rule waived in many methods: the rule or the practice should be looked at.",
+    ),
+    "LIB06": (
+        "one-spindle-two-coefficients",
+        "One spindle, guard state and container with two coefficients.",
+    ),
     "LIB07": ("hangs-on-one-instrument", "Methods that all stop if one instrument is withdrawn."),
 }
 
@@ -30,7 +36,9 @@ COEFFICIENT_MATCH = 0.005
 """Relative difference up to which two coefficients count as one: a project decision."""
 
 
-def _at(one: Compiled, code: str, severity: Severity, path: Path, message: str, *ways: str) -> Iterator[Diagnostic]:
+def _at(
+    one: Compiled, code: str, severity: Severity, path: Path, message: str, *ways: str
+) -> Iterator[Diagnostic]:
     if one.source is not None:
         yield Diagnostic(code, CODES[code][0], severity, message, one.file, one.source.span(path), path, ways)
 
@@ -75,7 +83,8 @@ def _two_numbers_one_name(compiled: Sequence[Compiled]) -> Iterator[Diagnostic]:
                         second, "LIB02", Severity.WARNING, (*limit.path, "result"),
                         f"{one.id} also reports {limit.result} of {two.product.name}, under other conditions: {what}. "
                         "Two numbers would bear one name.",
-                        f"Give the result of {two.id} a name of its own.", f"Or bring {one.id} and {two.id} to one set of conditions.",
+                        f"Give the result of {two.id} a name of its own.",
+                        f"Or bring {one.id} and {two.id} to one set of conditions.",
                     )  # fmt: skip
 
 
@@ -99,7 +108,8 @@ def _not_to_be_trended_together(compiled: Sequence[Compiled]) -> Iterator[Diagno
                     second, "LIB03", Severity.WARNING, (differing[0][0],),
                     f"{one.id} measures {two.product.name} too, with another {what}. Results of the two shift "
                     "against each other and cannot stand on one chart.",
-                    "Draw a break between them wherever both are charted.", "Or run both with the same guard and container.",
+                    "Draw a break between them wherever both are charted.",
+                    "Or run both with the same guard and container.",
                 )  # fmt: skip
 
 
@@ -114,7 +124,18 @@ def _leaves(data: object, path: Path = ()) -> Iterator[tuple[Path, object]]:
         yield path, data
 
 
-_OF_THE_FILE = ("id", "title", "revision", "status", "effective", "review_by", "people", "changes", "notes", "waivers")
+_OF_THE_FILE = (
+    "id",
+    "title",
+    "revision",
+    "status",
+    "effective",
+    "review_by",
+    "people",
+    "changes",
+    "notes",
+    "waivers",
+)
 
 
 def _nearly_the_same(compiled: Sequence[Compiled]) -> Iterator[Diagnostic]:
@@ -131,8 +152,8 @@ def _nearly_the_same(compiled: Sequence[Compiled]) -> Iterator[Diagnostic]:
             if equal >= NEARLY * len(paths):
                 yield from _at(
                     compiled[j], "LIB04", Severity.ADVICE, ("id",),
-                    f"{equal} of {len(paths)} values are those of {_method(compiled[i]).id}: two files to keep in step.",
-                    f"Make one method of {_method(compiled[i]).id} and {_method(compiled[j]).id}.",
+                    f"{equal} of {len(paths)} values are those of {_method(compiled[i]).id}; two files to keep in step.",
+                    f"Make one method of the two, {_method(compiled[i]).id} or {_method(compiled[j]).id}.",
                     "Or say in the notes why there are two.",
                 )  # fmt: skip
 
@@ -147,9 +168,10 @@ def _waived_everywhere(compiled: Sequence[Compiled]) -> Iterator[Diagnostic]:
             one, path = places[-1]
             yield from _at(
                 one, "LIB05", Severity.WARNING, (*path, "rule"),
-                f"{rule} is waived in {len(places)} methods, more than {WAIVED_IN}: {', '.join(_method(c).id for c, _ in places)}.",
+                f"{rule} is waived in {len(places)} methods, more than {WAIVED_IN}: "
+                f"{', '.join(_method(c).id for c, _ in places)}.",
                 "Look at the practice: what the rule finds may be wrong in all of them.",
-                "Or move the threshold in the site policy, with a reason, if the rule does not suit this laboratory.",
+                "Or move the threshold in the site policy, with a reason, if it does not suit this laboratory.",
             )  # fmt: skip
 
 

@@ -15,9 +15,15 @@ from fillmark.read import Source
 from fillmark.validate import diagnostic, unknown_name
 
 CODES: dict[str, tuple[str, str]] = {
-    "POL01": ("policy-of-another-kind", "A threshold given as another kind of quantity than the shipped one."),
+    "POL01": (
+        "policy-of-another-kind",
+        "A threshold given as another kind of quantity than the shipped one.",
+    ),
     "POL02": ("policy-choice-unknown", "A house choice that Fillmark does not have."),
-    "POL03": ("policy-weakens-safety", "A threshold moved so that people are less safe or the impossible passes."),
+    "POL03": (
+        "policy-weakens-safety",
+        "A threshold moved so that people are less safe or the impossible passes.",
+    ),
     "POL04": ("policy-without-version", "A policy that differs from the shipped one but bears its version."),
 }
 
@@ -80,14 +86,18 @@ def faults(source: Source, own: Mapping[str, Any], shipped: Mapping[str, Any]) -
         if key == "version":
             continue
         if key not in shipped:
-            found.append(unknown_name(source, (key,), key, [k for k in shipped if k != "version"], "the site policy"))
+            found.append(
+                unknown_name(source, (key,), key, [k for k in shipped if k != "version"], "the site policy")
+            )
             continue
         path: Path = (key, "value")
         old, new = shipped[key]["value"], entry["value"]
         changed = changed or old != new
         (old_kind, old_value), (kind, value) = _read(old), _read(new)
         if kind != old_kind:
-            fault("POL01", path, f"{key} is {new}, a {kind}; it must be a {old_kind}.", f"Write it like {old}.")
+            fault(
+                "POL01", path, f"{key} is {new}, a {kind}; it must be a {old_kind}.", f"Write it like {old}."
+            )
         elif key in _CHOICES and value not in _CHOICES[key]:
             fault("POL02", path, f"{key} cannot be {new}.", f"Choices: {', '.join(_CHOICES[key])}.")
         elif _weakens(key, old_value, value):

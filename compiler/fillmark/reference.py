@@ -81,7 +81,12 @@ def _length(entry: Entry, key: str) -> Quantity | None:
 
 def _spring(key: str, e: Entry) -> Spring:
     return Spring(
-        key, parse(e["full_scale"], "torque"), tuple(e["suspensions"]), e["takes_guard"], e["source"], e["known"]
+        key,
+        parse(e["full_scale"], "torque"),
+        tuple(e["suspensions"]),
+        e["takes_guard"],
+        e["source"],
+        e["known"],
     )
 
 

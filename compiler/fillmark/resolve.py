@@ -266,21 +266,18 @@ def _names_inside(source: Source) -> list[Diagnostic]:
 
     for index, name in enumerate(steps):
         if name in steps[:index]:
-            first = steps.index(name)
-            found.append(
-                diagnostic(
-                    source, "NAM01", ("run", index, "name"),
-                    f"{name} already names step {first + 1} of the run; two results cannot share a name.",
-                    ("Give the second step a name of its own.",),
-                )  # fmt: skip
-            )
+            message = f"{name} already names step {steps.index(name) + 1} of the run; two results cannot share a name."
+            ways = ("Give the second step a name of its own.", "Or take one of the two steps out.")
+            found.append(diagnostic(source, "NAM01", ("run", index, "name"), message, ways))
     for index, line in enumerate(data["report"]):
         for which, word in enumerate(line.get("ratio", ())):
             unknown(("report", index, "ratio", which), word, steps, "run")
         if "ratio" not in line:
             unknown(("report", index, "result"), line["result"], steps, "run")
         if "increment" in line and line["result"] in results:
-            _kind_of_limit(source, ("report", index, "increment"), line["increment"], line["result"] in ratios, found)
+            _kind_of_limit(
+                source, ("report", index, "increment"), line["increment"], line["result"] in ratios, found
+            )
     for index, limit in enumerate(data["specification"]):
         unknown(("specification", index, "result"), limit["result"], results, "run and report")
         for key in ("lower", "target", "upper"):
@@ -313,7 +310,9 @@ def resolve(source: Source, reference: Reference) -> tuple[Method | None, list[D
     data: Data = source.data
     people = data["people"]
     spindle = data["spindle"]
-    spindle_name, marking = (spindle, None) if isinstance(spindle, str) else (spindle["name"], spindle.get("marking"))
+    spindle_name, marking = (
+        (spindle, None) if isinstance(spindle, str) else (spindle["name"], spindle.get("marking"))
+    )
     vessel = data["container"]
     container: Container = (
         reference.containers[vessel]

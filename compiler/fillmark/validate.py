@@ -1,4 +1,4 @@
-"""Stage 2: does the data have the shape of the schema, and can every quantity and name in it be read?
+"""Stage 2: the shape of the schema, and every quantity, name and date in it.
 
 The published schema is the one description of the language. Besides the usual keywords it carries four of
 our own, which say what a string means: `x-quantity` and `x-toleranced` (a kind of `quantities.py`),
@@ -22,13 +22,28 @@ from fillmark.read import Source
 CODES: dict[str, tuple[str, str]] = {
     "SCH01": ("unknown-key", "A key that the language does not have; most often a slip of the pen."),
     "SCH02": ("missing-key", "A key that every such block must have."),
-    "SCH03": ("wrong-type", "A value of another sort than the key takes: a list for a text, a number for a quantity."),
+    "SCH03": (
+        "wrong-type",
+        "A value of another sort than the key takes: a list for a text, a number for a quantity.",
+    ),
     "SCH04": ("not-a-choice", "A word that is not among the choices of the key."),
-    "SCH05": ("wrong-form", "A value of the right sort that is too short, too long, too many, or of another form."),
+    "SCH05": (
+        "wrong-form",
+        "A value of the right sort that is too short, too long, too many, or of another form.",
+    ),
     "SCH06": ("not-a-date", "A date that is not written as year-month-day or is not in the calendar."),
-    "QTY01": ("unreadable-quantity", "A quantity that cannot be read: unit missing or misspelt, or a decimal comma."),
-    "QTY02": ("beyond-any-bench", "A quantity that no bench has: nothing at all, or off by many powers of ten."),
-    "NAM01": ("unknown-name", "A name that nothing bears: no such entry in the reference data, or no such step."),
+    "QTY01": (
+        "unreadable-quantity",
+        "A quantity that cannot be read: unit missing or misspelt, or a decimal comma.",
+    ),
+    "QTY02": (
+        "beyond-any-bench",
+        "A quantity that no bench has: nothing at all, or off by many powers of ten.",
+    ),
+    "NAM01": (
+        "unknown-name",
+        "A name that nothing bears: no such entry in the reference data, or no such step.",
+    ),
 }
 
 PLAUSIBLE: dict[str, tuple[float, float, str]] = {
@@ -176,7 +191,8 @@ def _quantity(
             continue
         low, high, unit = PLAUSIBLE.get(kind, (float("-inf"), float("inf"), ""))
         if not low <= value.value <= high:
-            message = f"{text} is {'less' if value.value < low else 'more'} than any bench has ({low:g} to {high:g} {unit})."
+            which = "less" if value.value < low else "more"
+            message = f"{text} is {which} than any bench has ({low:g} to {high:g} {unit})."
             ways = ("Look at the unit and the powers of ten.", "Leave the key out if there is no such value.")
             yield diagnostic(source, "QTY02", path, message, ways)
         return
@@ -232,7 +248,8 @@ def _explained(source: Source, error: Any) -> Iterator[Diagnostic]:
             for key in value:
                 if key not in schema.get("properties", {}):
                     close = nearest(str(key), free)
-                    ways = (f"Did you mean {close}?" if close else f"Keys that may still stand here: {', '.join(free)}.",)
+                    listed = f"Keys that may still stand here: {', '.join(free)}."
+                    ways = (f"Did you mean {close}?" if close else listed,)
                     yield diagnostic(
                         source, "SCH01", (*path, key), f"There is no key {key} here.", ways, at_key=True
                     )
@@ -242,14 +259,18 @@ def _explained(source: Source, error: Any) -> Iterator[Diagnostic]:
             meant = {nearest(str(k), [n for n in known if n not in value]) for k in value if k not in known}
             missing = [k for k in error.validator_value if k not in value and k not in meant]
             if missing:
-                ways = tuple(f"{k}: {known.get(k, {}).get('description', '')}{_example(known.get(k, {}))}" for k in missing)
-                what = f"The key {missing[0]} is" if len(missing) == 1 else f"The keys {', '.join(missing)} are"
+                ways = tuple(f"{k}: {known[k]['description']}{_example(known[k])}" for k in missing)
+                what = (
+                    f"The key {missing[0]} is" if len(missing) == 1 else f"The keys {', '.join(missing)} are"
+                )
                 yield diagnostic(source, "SCH02", path, f"{what} missing.", ways, at_key=bool(path))
         case "type":
             kind = schema.get("x-quantity") or schema.get("x-toleranced")
             if kind and isinstance(value, (int, float)) and not isinstance(value, bool):
                 message = f"{value} has no unit."
-                yield diagnostic(source, "QTY01", path, message, (f"Write number and unit.{_example(schema)}",))
+                yield diagnostic(
+                    source, "QTY01", path, message, (f"Write number and unit.{_example(schema)}",)
+                )
                 return
             wanted = error.validator_value
             wanted = [wanted] if isinstance(wanted, str) else wanted

@@ -18,7 +18,9 @@ def test_the_level_of_500_ml_in_the_reference_beaker(compiled):
     body = pi / 4 * 0.02114**2 * 0.00165
     shaft = pi / 4 * 0.0032**2 * (0.0492 - 0.00165)
     legs = 2 * 0.0095 * 0.0016 * (0.0492 + 0.006)
-    assert (500e-6 + body + shaft + legs) / area == pytest.approx(value(compiled, PAINT, "container.level"), rel=1e-12)
+    assert (500e-6 + body + shaft + legs) / area == pytest.approx(
+        value(compiled, PAINT, "container.level"), rel=1e-12
+    )
 
 
 def test_the_level_needed_counts_the_guard(compiled):

@@ -12,7 +12,10 @@ def figures(compiled, method, *changes):
 def test_the_band_of_the_paint(compiled):
     # 10 Pa·s ± (1 % of 20 Pa·s + 0.1 Pa·s)
     f = figures(compiled, PAINT)
-    assert (9.7, 10.3) == (pytest.approx(f["verification.lower"].value), pytest.approx(f["verification.upper"].value))
+    assert (9.7, 10.3) == (
+        pytest.approx(f["verification.lower"].value),
+        pytest.approx(f["verification.upper"].value),
+    )
     assert 50.0 == pytest.approx(f["verification.torque"].value)
 
 
@@ -36,7 +39,9 @@ def test_the_band_by_root_sum_square_if_the_policy_says_so(compiled, reference, 
 
     from fillmark.pipeline import compile_method
 
-    policy = replace(reference.policy, choices={**reference.policy.choices, "verification_band": "root-sum-square"})
+    policy = replace(
+        reference.policy, choices={**reference.policy.choices, "verification_band": "root-sum-square"}
+    )
     c = compile_method(edited(PAINT), "x", replace(reference, policy=policy))
     # √(0.2² + 0.1²) = 0.223607
     assert 10.223607 == pytest.approx(c.figures["verification.upper"].value, abs=1e-6)

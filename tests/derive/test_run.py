@@ -40,7 +40,9 @@ def test_the_paint(compiled, key, expected):
 def test_the_uncertainty_of_the_paint(compiled):
     # u_I = 0.2/√3 = 0.11547, u_T = 10·0.02·0.5/√3 = 0.057735, u_r = 0.15/√2 = 0.106066; U = 2·√0.0279167
     assert 0.334166 == pytest.approx(value(compiled, PAINT, "run.viscosity_20.uncertainty"), abs=2e-6)
-    assert 2 / 0.334166 == pytest.approx(value(compiled, PAINT, "run.viscosity_20.uncertainty_ratio"), rel=1e-4)
+    assert 2 / 0.334166 == pytest.approx(
+        value(compiled, PAINT, "run.viscosity_20.uncertainty_ratio"), rel=1e-4
+    )
 
 
 def test_a_step_judged_by_a_ratio_takes_its_limits_from_it(compiled):
@@ -113,6 +115,11 @@ def test_every_input_of_a_figure_can_be_found(compiled):
                 if isinstance(where, tuple):
                     c.source.span(where)
                 elif where.startswith("policy."):
-                    assert where.removeprefix("policy.") in method.reference.policy.texts, (figure.key, symbol)
-                elif "." in where and " " not in where and not any(ch.isdigit() for ch in where.split(".")[0]):
+                    assert where.removeprefix("policy.") in method.reference.policy.texts, (
+                        figure.key,
+                        symbol,
+                    )
+                elif (
+                    "." in where and " " not in where and not any(ch.isdigit() for ch in where.split(".")[0])
+                ):
                     assert where in figures, (figure.key, symbol, where)

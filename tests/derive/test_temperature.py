@@ -44,6 +44,8 @@ def test_the_drift_of_an_open_beaker(compiled):
 
 
 def test_a_stirred_sample_is_not_judged_by_conduction(compiled):
-    figures = compiled(SAUCE, ("covered: true, parts: true", "covered: true, stirred: true, parts: true")).figures
+    figures = compiled(
+        SAUCE, ("covered: true, parts: true", "covered: true, stirred: true, parts: true")
+    ).figures
     assert "conditioning.residual" not in figures
     assert "stirred" in figures.open["conditioning.residual"]

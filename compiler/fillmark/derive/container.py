@@ -11,6 +11,7 @@ from fillmark.quantities import sig
 
 
 def container(f: Figuring) -> None:
+    """Work out clearances, wall, level, immersion and helical travel."""
     m = f.method
     spindle, container, immersion = m.spindle, m.container, m.immersion
     inside = container.inside_diameter.value
@@ -123,7 +124,10 @@ def _level(f: Figuring, guard: Guard | None) -> None:
         "container.level_needed", "Level needed with the spindle in", needed, "mm", millimetres(needed),
         "bottom clearance + guard below the spindle + underside to surface",
         (
-            ("bottom clearance", ("immersion", "bottom_clearance") if m.immersion.bottom_clearance else "policy.bottom_clearance"),
+            (
+                "bottom clearance",
+                ("immersion", "bottom_clearance") if m.immersion.bottom_clearance else "policy.bottom_clearance",
+            ),
             ("guard below the spindle", guard.below_spindle.text if guard is not None else "no guard"),
             ("underside to surface", millimetres(height)),
         ),
@@ -237,7 +241,8 @@ def _pack(f: Figuring) -> None:
     left = level - deepest
     f.add(
         "container.bottom_clearance", "Least clearance below the spindle", left, "mm", millimetres(left),
-        "depth of product - deepest point", (("depth of product", "container.level"), ("deepest", millimetres(deepest))),
+        "depth of product - deepest point",
+        (("depth of product", "container.level"), ("deepest", millimetres(deepest))),
         "definition",
     )  # fmt: skip
     if m.spindle.wire_diameter is not None and travel:

@@ -30,17 +30,21 @@ class Figuring:
         inputs: Inputs,
         *sources: str,
     ) -> float:
+        """Keep a figure and give its value; the arguments are the fields of `Figure`, in order."""
         self.by_key[key] = Figure(key, title, value, unit, text, formula, inputs, sources)
         return value
 
     def leave_open(self, key: str, reason: str) -> None:
+        """Say why a figure cannot be computed."""
         self.open[key] = reason
 
     def value(self, key: str) -> float | None:
+        """Give the number behind a key, or None where it could not be computed."""
         figure = self.by_key.get(key)
         return None if figure is None else figure.value
 
     def policy(self, key: str) -> float:
+        """Give a threshold of the site policy."""
         return self.method.reference.policy[key]
 
 
@@ -50,8 +54,8 @@ def in_unit(value: float, unit: str, digits: int = 4) -> str:
 
 
 def percent(value: float) -> str:
-    """Write a percentage of torque with one decimal."""
-    return f"{fixed(value, 1)} %"
+    """Write a percentage of torque with one decimal, and far off the scale with none."""
+    return f"{fixed(value, 1 if abs(value) < 1000 else 0)} %"
 
 
 def duration(seconds: float) -> str:

@@ -11,6 +11,7 @@ from fillmark.quantities import Quantity, express, sig
 
 
 def replicates(f: Figuring) -> None:
+    """Work out when replicates agree."""
     m = f.method
     repeatability, count = m.replicates.repeatability, m.replicates.count
     first = next((s for s in m.specification if s.lower and s.upper and s.lower.kind == "viscosity"), None)
@@ -66,6 +67,7 @@ def _agreement_kept(f: Figuring) -> None:
 
 
 def verification(f: Figuring) -> None:
+    """Work out the acceptance band of the verification and its torque."""
     m = f.method
     check = m.verification
     step = None if check is None else m.step(check.at)
@@ -133,12 +135,13 @@ def verification(f: Figuring) -> None:
 
 
 def report_line(f: Figuring, line: ReportLine) -> None:
+    """Work out rounding at the limits, and the uncertainty of a ratio."""
     m = f.method
     key = f"report.{line.result}."
     limit = m.limit(line.result)
     if line.ratio is not None:
         _ratio(f, line, limit, key)
-    if line.increment is None or line.increment.value <= 0 or limit is None or line.rounding is None:
+    if line.increment is None or limit is None or line.rounding is None:
         return
     if limit.lower is not None and limit.upper is not None and limit.lower.value > limit.upper.value:
         f.leave_open(key + "border", "the lower limit is above the upper one")

@@ -2,7 +2,7 @@
 
 import math
 
-from fillmark.derive.figuring import Figuring, Inputs, duration, in_unit, percent, viscosity_unit
+from fillmark.derive.figuring import Figuring, duration, in_unit, percent, viscosity_unit
 from fillmark.diagnostics import Path
 from fillmark.model import Method, ReportLine, Step
 from fillmark.physics import flow, spring, statistics
@@ -109,6 +109,7 @@ def times_taken(f: Figuring) -> None:
 
 
 def step_figures(f: Figuring, step: Step) -> None:
+    """Work out all figures of one speed of the run."""
     m = f.method
     key = f"run.{step.name}."
     rpm = step.speed.value
@@ -293,7 +294,11 @@ def _flow_regime(f: Figuring, step: Step, key: str) -> None:
             f.add(
                 key + "shear_rate", "Shear rate at the spindle", rate, "1/s", f"{sig(rate, 3)} 1/s",
                 "2 · Ω · Ro² / (Ro² - Ri²)",
-                (speed, ("Ri", f"half of {spindle.diameter.text}"), ("Ro", f"half of {m.container.inside_diameter.text}")),
+                (
+                    speed,
+                    ("Ri", f"half of {spindle.diameter.text}"),
+                    ("Ro", f"half of {m.container.inside_diameter.text}"),
+                ),
                 "coaxial-formula",
             )  # fmt: skip
             if density is not None:

@@ -22,6 +22,7 @@ def fitting_guard(m: Method) -> Guard | None:
 
 
 def setup(f: Figuring) -> None:
+    """Work out accuracy, angle, readout step, coefficient and temperature window."""
     m, policy = f.method, f.method.reference.policy
     own = m.instrument.accuracy
     accessory = m.spindle.accessory_accuracy

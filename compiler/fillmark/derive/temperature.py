@@ -8,6 +8,7 @@ from fillmark.quantities import sig
 
 
 def temperature(f: Figuring) -> None:
+    """Work out the share of temperature, conditioning, drift and heating."""
     m = f.method
     sensitivity, target = m.product.temperature_sensitivity, m.temperature.target
     tolerance = target.tolerance.value
@@ -38,7 +39,7 @@ def temperature(f: Figuring) -> None:
 def _conditioning(f: Figuring) -> None:
     m = f.method
     conditioning = m.temperature.conditioning
-    if conditioning is None or conditioning.where in ("none",):
+    if conditioning is None or conditioning.where == "none":
         return
     if conditioning.time is None:
         f.leave_open("conditioning.residual", "no conditioning time is given")

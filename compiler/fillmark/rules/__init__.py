@@ -94,7 +94,15 @@ def rule(
         name: str = judge.__name__
         topic = judge.__module__.rsplit(".", 1)[1]
         _RULES[code] = Rule(
-            code, name.replace("_", "-"), severity, waivable, sources, example, judge.__doc__ or "", topic, judge
+            code,
+            name.replace("_", "-"),
+            severity,
+            waivable,
+            sources,
+            example,
+            judge.__doc__ or "",
+            topic,
+            judge,
         )
         return judge
 

@@ -426,19 +426,39 @@ def immersion_tolerance_too_wide(m: Method, f: Figures) -> Iterator[Outcome]:
         return
     fine = math.floor(tolerance.value * 1000 * allowed / effect * 10) / 10
     others = [
-        c for c in alternatives(m, m.run[0]) if "spindle" in c.changes and _thicker(m, c.spindle.diameter)
+        (c, tolerance.value * 1000 * allowed / effect / _drag(m, c))
+        for c in alternatives(m, m.run[0])
+        if "spindle" in c.changes and _thicker(m, c.spindle.diameter)
     ]
+    others = [(c, widest) for c, widest in others if widest >= 0.5]
     yield Finding(
         ("immersion", "tolerance"),
         f"At the edge of {tolerance.text} the shaft of {m.spindle.key} shifts the result by "
         f"{f.text('immersion.effect')}, against a limit of {sig(allowed, 2)} %: high where it hangs too "
         "deep, low where too shallow.",
         (
-            f"Write tolerance: {sig(max(fine, 0.1), 2)} mm, and use a stand with fine height adjustment.",
-            sentence(m, m.run[0], others[0]) if others
+            f"Write tolerance: {brief(max(fine, 0.1), 2)} mm, set "
+            f"{'on a stand with fine height adjustment' if fine >= 0.5 else 'with a gauge: no eye sees it'}.",
+            _with_tolerance(sentence(m, m.run[0], others[0][0]), others[0][1], tolerance.value) if others
             else f"Use a wider spindle, for which the same {tolerance.text} weigh less.",
         ),
     )  # fmt: skip
+
+
+def _drag(m: Method, c: Choice) -> float:
+    """Give how many times as much a millimetre of shaft weighs with another spindle."""
+    own, other = (
+        s.coefficient.value / m.reference.springs[s.coefficient_spring].full_scale.value
+        for s in (m.spindle, c.spindle)
+    )
+    return other / own
+
+
+def _with_tolerance(text: str, widest: float, tolerance: float) -> str:
+    """Add to a choice the immersion tolerance (mm) it bears, where that is less than the method's (m)."""
+    if widest >= tolerance * 1000 * (1 - 1e-9):
+        return text
+    return f"{text.rstrip('.')}; and write tolerance: {brief(math.floor(widest * 10 + 1e-9) / 10, 2)} mm."
 
 
 def _thicker(m: Method, diameter: object) -> bool:
@@ -666,8 +686,9 @@ def mass_and_volume_disagree(m: Method, f: Figures) -> Iterator[Outcome]:
         "the level is "
         f"{'higher and the result reads high' if off > 0 else 'lower and the result reads low'}.",
         (
-            f"Write mass: {show(wanted, 'mass', unit)}.",
-            f"Write volume: {show(stands, 'volume', volume.value.unit)}, or mend the density.",
+            f"Write mass: {show(wanted, 'mass', unit)} ± {mass.tolerance.text}.",
+            f"Write volume: {show(stands, 'volume', volume.value.unit)} ± {volume.tolerance.text}, or mend the "
+            "density.",
         ),
         (Related("the volume", ("sample", "volume")), Related("the density", ("product", "density"))),
     )

@@ -138,8 +138,8 @@ def flammable_agent_not_declared(m: Method, figures: Figures) -> Iterator[Outcom
         ):
             yield Finding(
                 ("cleaning", "agent"),
-                f"{match[0]} burns, and {len(hazards)} hazards of the agent are declared"
-                f"{': ' + ', '.join(hazards) if hazards else ''}; flammable is not among them.",
+                f"{match[0][:1].upper()}{match[0][1:]} burns, and flammable is not among the {len(hazards)} "
+                f"hazards declared of the agent{': ' + ', '.join(hazards) if hazards else ''}.",
                 (
                     (
                         "Write agent_hazards: [flammable, volatile-solvent], with what else its safety data "

@@ -161,7 +161,7 @@ def speed_not_on_the_instrument(m: Method, f: Figures) -> Iterator[Outcome]:
         ways.append("Change spring or spindle with the speed, and set the limits anew.")
         yield Finding(
             path,
-            f"No eligible instrument can be set to {_rpm(rpm)}: the nearest are {near} "
+            f"No eligible instrument can be set to {_rpm(rpm)}: the nearest {'are' if ' and ' in near else 'is'} {near} "
             f"({', '.join(i.label for i in instruments)}). A faster speed than the limits were set at makes "
             "a thinning product read low, a slower one high.",
             tuple(ways[:2]),
@@ -194,7 +194,8 @@ def _neighbours(instruments: list[Instrument], rpm: float) -> tuple[float | None
 def _other_speeds(m: Method, step: Step, rpm: float) -> list[str]:
     """Say the nearest speed that would pass as it stands, with the torque it gives."""
     only_speed = [c for c in alternatives(m, step) if c.changes == ("speed",)]
-    return [sentence(m, step, c) for c in sorted(only_speed, key=lambda c: abs(c.rpm - rpm))[:1]]
+    best = sorted(only_speed, key=lambda c: (c.comfort == 0, abs(c.rpm - rpm)))
+    return [sentence(m, step, c) for c in best[:1]]
 
 
 @rule(
@@ -222,6 +223,9 @@ def readout_step_too_coarse(m: Method, f: Figures) -> Iterator[Outcome]:
         resolution = f.value(f"run.{step.name}.resolution")
         if limit is None or limit.lower is None or limit.upper is None or resolution is None:
             continue
+        ratio = f.value(f"run.{step.name}.instrument_ratio")
+        if ratio is not None and ratio < m.reference.policy["instrument_ratio_error"] * (1 - 1e-9):
+            continue  # TRQ07 says it: a finer readout would not mend the instrument's share
         width = limit.upper.value - limit.lower.value
         allowed = width * share / 100
         if width <= 0 or resolution <= allowed * (1 + 1e-9):

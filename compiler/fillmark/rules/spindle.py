@@ -6,7 +6,7 @@ silent, since the right spindle settles the guard too.
 
 from collections.abc import Iterator
 
-from fillmark.choices import alternatives, sentence
+from fillmark.choices import alternatives, readable, sentence
 from fillmark.diagnostics import Path, Related
 from fillmark.figures import Figures
 from fillmark.model import Method, Spindle, Spring, Step
@@ -14,6 +14,12 @@ from fillmark.quantities import fixed, show, sig
 from fillmark.rules import ADVICE, ERROR, WARNING, Example, Finding, NotJudged, Outcome, rule
 
 _IN_A_GAP = ("chamber-cylinder", "coaxial-cylinder", "cone")
+
+
+def _springs(keys: tuple[str, ...]) -> str:
+    """Write spring keys: `spring R`, `springs R, 2R and 8R`."""
+    *first, last = keys
+    return f"springs {', '.join(first)} and {last}" if first else f"spring {last}"
 
 
 def _mm(metres: float) -> str:
@@ -306,7 +312,11 @@ def guard_that_cannot_be_fitted(m: Method, f: Figures) -> Iterator[Outcome]:
         if guard is not None
         else "The guard is made for plain spindles"
     )
-    plain = [s.key for s in m.reference.spindles.values() if s.plain and m.instrument.spring.key in s.springs]
+    plain = [
+        s.key
+        for s in m.reference.spindles.values()
+        if s.plain and m.instrument.spring.key in s.springs and readable(m, m.run[0], s)
+    ]
     yield Finding(
         ("guard",),
         f"{wide}; {m.spindle.key} is a {m.spindle.kind} in {m.container.label} "
@@ -314,7 +324,9 @@ def guard_that_cannot_be_fitted(m: Method, f: Figures) -> Iterator[Outcome]:
         "stand too near, and the result would read high.",
         (
             "Write guard: not-applicable.",
-            f"Use a plain spindle in the reference beaker, if the guard is wanted: {', '.join(plain)}.",
+            f"Use a plain spindle in the reference beaker, if the guard is wanted: {', '.join(plain)}."
+            if plain
+            else "Or use another spring, if the guard is wanted: no plain spindle of this one reads the product.",
         ),
         (Related("the spindle", ("spindle",)),),
     )
@@ -887,7 +899,7 @@ def particles_too_large_for_the_gap(m: Method, f: Figures) -> Iterator[Outcome]:
         f"{sig(100 * particle.value / gap, 2)} % of it, against a limit of "
         f"{sig(policy['particle_gap_share'], 2)} %. They bridge it: the result reads high and jumps.",
         (
-            f"Use a disc in the reference beaker, which has no gap{_discs(m)}.",
+            _without_a_gap(m, allowed),
             (
                 "Use a geometry with a gap of at least "
                 f"{_gap(100 * particle.value / policy['particle_gap_share'])}."
@@ -902,7 +914,14 @@ def _gap(metres: float) -> str:
     return show(metres, "length", "mm" if metres >= 1e-4 else "µm", digits=3 if metres >= 1e-3 else 2)
 
 
-def _discs(m: Method) -> str:
+def _without_a_gap(m: Method, allowed: float) -> str:
+    """Name the discs that would read the product; where there are none, the sieve (m) that would do."""
     spring = m.instrument.spring.key
-    discs = [s.key for s in m.reference.spindles.values() if s.kind == "disc" and spring in s.springs]
-    return f": {', '.join(discs)}" if discs else ""
+    discs = [
+        s.key
+        for s in m.reference.spindles.values()
+        if s.kind == "disc" and spring in s.springs and readable(m, m.run[0], s)
+    ]
+    if discs:
+        return f"Use a disc in the reference beaker, which has no gap: {', '.join(discs)}."
+    return f"Strain the sample to {_gap(allowed)}, if what stays behind is no part of the product."

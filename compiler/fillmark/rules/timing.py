@@ -7,7 +7,7 @@ from fillmark.choices import ways_out
 from fillmark.diagnostics import Related
 from fillmark.figures import Figures
 from fillmark.model import Method, Step
-from fillmark.quantities import brief, fixed, show, sig
+from fillmark.quantities import brief, fixed, show
 from fillmark.rules import ADVICE, ERROR, WARNING, Example, Finding, NotJudged, Outcome, rule
 
 

@@ -1,7 +1,7 @@
 """Whether the spring can read what the specification asks for, and whether the flow is laminar."""
 
 from collections.abc import Iterator
-from math import floor, log10
+from math import ceil, floor, log10
 
 from fillmark.choices import ways_out
 from fillmark.diagnostics import Path, Related, Severity
@@ -15,8 +15,8 @@ _EDGE = 1e-9
 
 
 def _percent(value: float) -> str:
-    """Write a torque with one decimal."""
-    return f"{fixed(value, 1)} %"
+    """Write a torque with one decimal, and far off the scale with none."""
+    return f"{fixed(value, 1 if abs(value) < 1000 else 0)} %"
 
 
 def _bound(value: float) -> str:
@@ -32,6 +32,56 @@ def _viscosity(f: Figures, step: Step, value: float) -> str:
 def _spring(m: Method, share: float) -> str:
     """Write the full-scale torque of a spring that is so many times the method's."""
     return show(m.instrument.spring.full_scale.value * share, "torque", "µN·m")
+
+
+def _stronger(m: Method, share: float) -> str:
+    """Say that a spring so many times as strong would do, or that there is none for this spindle and guard."""
+    torque = m.instrument.spring.full_scale.value * share
+    if any(s >= torque for s in _springs(m)):
+        grid = 10.0 ** (floor(log10(torque)) - 2)
+        shown = show(ceil(torque / grid - _EDGE) * grid, "torque", "µN·m")
+        return f"Use a spring of {shown} or more: the flow stays as it is."
+    return f"Use a smaller spindle, or turn slower: no spring for {m.spindle.key} as it hangs here is so strong."
+
+
+def _weaker(m: Method, share: float) -> str:
+    """Say that a spring so many times as strong would do, or that there is none for this spindle and guard."""
+    torque = m.instrument.spring.full_scale.value * share
+    if torque > 0 and any(s <= torque for s in _springs(m)):
+        grid = 10.0 ** (floor(log10(torque)) - 2)
+        shown = show(floor(torque / grid + _EDGE) * grid, "torque", "µN·m")
+        return f"Use a spring of {shown} or less: the flow stays as it is."
+    return (
+        "Use a larger spindle, a cup with a narrow gap, or turn faster: no spring for "
+        f"{m.spindle.key} as it hangs here is so weak."
+    )
+
+
+def _springs(m: Method) -> list[float]:
+    """List the springs (N·m) on which the spindle can hang as the method has it, guard included."""
+    return [
+        s.full_scale.value
+        for s in m.reference.springs.values()
+        if s.key in m.spindle.springs and (s.takes_guard or not m.guarded)
+    ]
+
+
+def _raised(m: Method, f: Figures, step: Step, value: float, why: str) -> str:
+    """Say to what the lower limit (Pa·s) would have to rise, where that stays below the upper one."""
+    torque = f.value(f"run.{step.name}.torque_upper")
+    upper = None if torque is None else torque / 100 * f[f"run.{step.name}.full_scale"].value
+    if upper is None or value < upper:
+        return f"Raise the lower limit to {_viscosity(f, step, value)}{why}"
+    return "Measure it in another geometry, made for products as thin as this one: a limit cannot mend it."
+
+
+def _lowered(m: Method, f: Figures, step: Step, value: float, why: str) -> str:
+    """Say to what the upper limit (Pa·s) would have to fall, where that stays above the lower one."""
+    torque = f.value(f"run.{step.name}.torque_lower")
+    lower = None if torque is None else torque / 100 * f[f"run.{step.name}.full_scale"].value
+    if lower is None or value > lower:
+        return f"Lower the upper limit to {_viscosity(f, step, value)}{why}"
+    return "Measure it in another geometry, made for products as thick as this one: a limit cannot mend it."
 
 
 def _limit(m: Method, f: Figures, step: Step, which: str) -> tuple[float, str, tuple[Related, ...]]:
@@ -96,9 +146,8 @@ def upper_limit_off_the_scale(m: Method, f: Figures) -> Iterator[Outcome]:
             ways_out(
                 m,
                 step,
-                f"Use a spring of {_spring(m, share)} or more: the flow stays as it is.",
-                f"Lower the upper limit to {_viscosity(f, step, value / share)}, the most that leaves room "
-                "above.",
+                _stronger(m, share),
+                _lowered(m, f, step, value / share, ", the most that leaves room above."),
             ),
             related,
         )
@@ -137,9 +186,8 @@ def upper_limit_off_the_scale_at_worst(m: Method, f: Figures) -> Iterator[Outcom
             ways_out(
                 m,
                 step,
-                f"Use a spring of {_spring(m, share)} or more: the flow stays as it is.",
-                f"Lower the upper limit to {_viscosity(f, step, value / share)}, the most that leaves room "
-                "above.",
+                _stronger(m, share),
+                _lowered(m, f, step, value / share, ", the most that leaves room above."),
             ),
             related,
         )
@@ -174,20 +222,30 @@ def lower_limit_under_the_floor(m: Method, f: Figures) -> Iterator[Outcome]:
         built = "".join(f" The ratio {line.result} rests on this reading." for line in ratios)
         yield Finding(
             _speed(step),
-            f"At {step.speed.text} {limit} takes {_percent(torque)} of the spring, and {_percent(worst)} at "
-            f"worst: {_percent(floor - worst)} under the floor of {_bound(floor)}. "
+            f"At {step.speed.text} {limit} takes {_little(torque)} of the spring, {_at_worst(worst, floor)}. "
             f"{_share_of_reading(f, torque)}.{built}",
             ways_out(
                 m,
                 step,
-                f"Use a spring of {_spring(m, torque / preferred)} or less: the flow stays as it is.",
-                f"Raise the lower limit to {_viscosity(f, step, value * preferred / max(torque, 1e-9))}, "
-                f"{_bound(preferred)} of this spring."
+                _weaker(m, torque / preferred),
+                _raised(
+                    m, f, step, value * preferred / max(torque, 1e-9), f", {_bound(preferred)} of this spring."
+                )
                 if torque > 0
                 else f"Set a lower limit above 0, at {_bound(preferred)} of this spring.",
             ),
             related + tuple(Related(f"{line.result} is built on it", line.path) for line in ratios),
         )
+
+
+def _little(torque: float) -> str:
+    return _percent(torque) if torque >= 0.05 else "less than 0.1 %"
+
+
+def _at_worst(worst: float, floor: float) -> str:
+    if worst <= 0:
+        return f"and at worst nothing is left of it; the floor is {_bound(floor)}"
+    return f"and {_percent(worst)} at worst: {_percent(floor - worst)} under the floor of {_bound(floor)}"
 
 
 def _share_of_reading(f: Figures, torque: float) -> str:
@@ -234,9 +292,8 @@ def lower_limit_barely_read(m: Method, f: Figures) -> Iterator[Outcome]:
             ways_out(
                 m,
                 step,
-                f"Use a spring of {_spring(m, torque / wanted)} or less: the flow stays as it is.",
-                f"Raise the lower limit to {_viscosity(f, step, value * wanted / torque)} if the product "
-                "allows.",
+                _weaker(m, torque / wanted),
+                _raised(m, f, step, value * wanted / torque, " if the product allows."),
                 comfort=1,
             ),
             related,
@@ -276,9 +333,8 @@ def no_room_above_the_upper_limit(m: Method, f: Figures) -> Iterator[Outcome]:
             ways_out(
                 m,
                 step,
-                f"Use a spring of {_spring(m, above / ceiling)} or more: the flow stays as it is.",
-                f"Lower the upper limit to {_viscosity(f, step, value * ceiling / above)} if the product "
-                "allows.",
+                _stronger(m, above / ceiling),
+                _lowered(m, f, step, value * ceiling / above, " if the product allows."),
                 comfort=1,
             ),
             related,
@@ -387,8 +443,8 @@ def instrument_decides(m: Method, f: Figures) -> Iterator[Outcome]:
             ways_out(
                 m,
                 step,
-                f"Use an instrument of ± {sig(f['accuracy'].value * ratio / wanted, 2)} % of full scale, or "
-                f"read on a full scale of {_viscosity(f, step, full * ratio / wanted)} or less.",
+                f"{_finer(f['accuracy'].value * ratio / wanted)} on a full scale of "
+                f"{_viscosity(f, step, full * ratio / wanted)} or less.",
                 f"Widen the specification to ± {_viscosity(f, step, tolerance.value * wanted)} if the "
                 "product allows.",
                 comfort=1,
@@ -396,6 +452,11 @@ def instrument_decides(m: Method, f: Figures) -> Iterator[Outcome]:
             (Related(f"the limits, {limit.lower.text} to {limit.upper.text}", limit.path),),
             severity=ERROR if ratio < least - _EDGE else WARNING,
         )
+
+
+def _finer(accuracy: float) -> str:
+    """Begin the way out by an instrument of so many percent of full scale, where such are made."""
+    return f"Use an instrument of ± {sig(accuracy, 2)} % of full scale, or read" if accuracy >= 0.2 else "Read"
 
 
 @rule(
@@ -428,7 +489,7 @@ def stated_figure_wrong(m: Method, f: Figures) -> Iterator[Outcome]:
         if not wrong:
             continue
         name, stated, right, off = wrong[0]
-        digits = f"{sig(right, 4)} {stated.unit}"
+        digits = f"{brief(right, 4)} {stated.unit}"
         yield Finding(
             (*step.path, name),
             f"{stated.text} is written; {f['coefficient'].text} at {step.speed.text} give {digits}. Results "
@@ -482,7 +543,17 @@ def flow_not_laminar(m: Method, f: Figures) -> Iterator[Outcome]:
         )
         if shown and severity is WARNING:
             continue
-        slower = f"Run at {_down(step.speed.value / share)} rpm or slower"
+        slow = step.speed.value / share
+        preferred = m.reference.policy["torque_preferred"]
+        least = f[key + "torque_lower"].value * slow / step.speed.value
+        slower = (
+            f"Run at {_down(slow)} rpm or slower, and on a spring of {_spring(m, least / preferred)} or less, "
+            f"so that the lower limit still takes {_bound(preferred)}."
+            if m.instrument.spring.full_scale.value * least / preferred
+            >= min(s.full_scale.value for s in m.reference.springs.values())
+            else f"Use a cup with a narrow gap: a run slow enough, at {_down(slow)} rpm, reads too low on any "
+            "spring."
+        )
         proof = (
             f"Check at this step with a reference fluid of {_viscosity(f, step, value)} or less: if it reads "
             "true, so does the product."
@@ -490,14 +561,13 @@ def flow_not_laminar(m: Method, f: Figures) -> Iterator[Outcome]:
         other = (
             proof
             if severity is WARNING
-            else f"Raise the lower limit to {_viscosity(f, step, value * share)}, the thinnest that flows "
-            "in rings."
+            else _raised(m, f, step, value * share, ", the thinnest that flows in rings.")
         )
         yield Finding(
             _speed(step),
             f"At {step.speed.text} and {limit} {message}",
             (
-                ways_out(m, step, f"{slower}, on a weaker spring.", "", comfort=1)[0],
+                ways_out(m, step, slower, "", comfort=1)[0],
                 other,
             ),
             related,
