@@ -63,7 +63,7 @@ def test_methods_read_as_the_safe_loader_reads_them_but_for_the_traps_of_yaml_1_
     assert files
     for file in files:
         # The loader without resolution of plain scalars, then compared as text: an independent reading.
-        plain = yaml.load(file.read_bytes(), Loader=yaml.CBaseLoader) - the base loader makes texts only
+        plain = yaml.load(file.read_bytes(), Loader=yaml.CBaseLoader)
 
         def same(ours, theirs):
             if isinstance(ours, dict):

@@ -152,7 +152,7 @@ def _nearly_the_same(compiled: Sequence[Compiled]) -> Iterator[Diagnostic]:
             if equal >= NEARLY * len(paths):
                 yield from _at(
                     compiled[j], "LIB04", Severity.ADVICE, ("id",),
-                    f"{equal} of {len(paths)} values are those of {_method(compiled[i]).id}; two files to keep in step.",
+                    f"{equal} of {len(paths)} values are those of {_method(compiled[i]).id}: two to keep in step.",
                     f"Make one method of the two, {_method(compiled[i]).id} or {_method(compiled[j]).id}.",
                     "Or say in the notes why there are two.",
                 )  # fmt: skip
