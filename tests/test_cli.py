@@ -434,3 +434,41 @@ def test_a_missing_package_is_named_with_the_way_to_mend_it(tmp_path):
     assert 2 == done.returncode
     assert "python -m fillmark.doctor" in done.stderr
     assert "Traceback" not in done.stderr
+
+
+# --- the site policy and the library
+
+
+def strict_laboratory(tmp_path):
+    """Make a workspace with a stricter torque floor and the sauce in it."""
+    (tmp_path / "shared").mkdir()
+    policy = "version: strict-2\ntorque_floor: {value: 36 %, source: project-decision}\n"
+    (tmp_path / "shared" / "policy.yaml").write_text(policy, encoding="utf-8")
+    (tmp_path / "methods").mkdir()
+    sauce = (ROOT / "methods" / "TGF-VIS-003.yaml").read_bytes()
+    (tmp_path / "methods" / "TGF-VIS-003.yaml").write_bytes(sauce)
+    return tmp_path
+
+
+@pytest.mark.parametrize("form", ["text", "json", "sarif", "github", "junit"])
+def test_a_moved_threshold_is_told_in_every_form(tmp_path, form):
+    done = fillmark("check", "methods", "--format", form, cwd=strict_laboratory(tmp_path))
+    assert 1 == done.returncode
+    assert "strict-2" in done.stdout
+    assert "36 %" in done.stdout
+
+
+def test_the_shipped_policy_is_not_told(tmp_path):
+    assert "policy" not in fillmark("check", str(ROOT / "methods"), cwd=ROOT).stdout.lower().replace("site-policy", "")
+
+
+def test_library_looks_at_all_methods_together(tmp_path):
+    (tmp_path / "a.yaml").write_bytes((ROOT / "methods" / "TGF-VIS-003.yaml").read_bytes())
+    text = (ROOT / "methods" / "TGF-VIS-003.yaml").read_text(encoding="utf-8")
+    other = text.replace("id: TGF-VIS-003", "id: TGF-VIS-004").replace("speed: 10 rpm", "speed: 12 rpm")
+    (tmp_path / "b.yaml").write_text(other, encoding="utf-8")
+    done = fillmark("library", "a.yaml", "b.yaml", cwd=tmp_path)
+    assert 1 == done.returncode
+    assert "LIB02" in done.stdout
+    assert "speed 12 rpm here, 10 rpm there" in done.stdout
+    assert 0 == fillmark("library", str(ROOT / "methods"), cwd=ROOT).returncode

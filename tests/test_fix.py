@@ -132,6 +132,12 @@ def test_a_key_or_choice_with_one_word_near(mended, right, wrong, code):
     assert () == done.after.diagnostics
 
 
+def test_a_target_with_a_power_of_ten_gets_no_noughts(mended):
+    done = mended(spoilt(("38.0 °C ± 1.0 °C", "3.80e1 °C ± 1.00 °C")))
+    assert "TEM15" in {d.code for d in done.after.diagnostics}
+    assert ((), ()) == (done.fixes, done.refused)
+
+
 def test_what_one_round_brings_to_light_is_mended_in_the_next(mended):
     done = mended(spoilt(("38.0 °C ± 1.0 °C", "38 C ± 1.0 °C")))
     assert [
@@ -257,7 +263,7 @@ def _shipped():
 def test_what_would_be_a_guess_is_left(mended, right, wrong, code):
     done = mended(spoilt((right, wrong)))
     assert code in {d.code for d in done.after.diagnostics}
-    assert () == done.fixes
+    assert ((), (), None) == (done.fixes, done.refused, done.held)
     assert done.before.source.text == done.after.source.text
 
 
@@ -273,7 +279,8 @@ def test_two_keys_that_may_stand_for_one_are_both_left(mended):
 
 
 def test_a_key_is_left_where_the_right_one_stands_already(mended):
-    assert () == mended(spoilt(("revision: 1", "titel: x\nrevision: 1"))).fixes
+    done = mended(spoilt(("revision: 1", "titel: x\nrevision: 1")))
+    assert ((), ()) == (offers(done.before), done.refused)
 
 
 def test_a_comma_that_parts_entries_in_braces_is_no_decimal_comma(mended):
@@ -292,7 +299,7 @@ def test_what_has_been_waived_is_left(mended):
     assert [("TEM15", "N. Waters")] == [
         (d.code, d.waived_by) for d in done.after.diagnostics if d.code == "TEM15"
     ]
-    assert () == done.fixes
+    assert () == offers(done.before)
 
 
 @pytest.mark.parametrize("text", ["", "a: [", "{{", "\x00", "- 1\n- 2\n", "3\n", "titel\n"])
@@ -404,6 +411,7 @@ def test_no_text_breaks_the_mending_and_what_is_mended_can_be_read(text, kind, t
         ("Mean", ["mean", "median"], "mean"),
         ("ad", ["at"], None),
         ("AT", ["at"], "at"),
+        ("rum", ["run"], None),
         ("tset", ["test", "rest"], None),
         ("", ["at", "title"], None),
         ("title", [], None),
@@ -587,6 +595,12 @@ def test_the_diff_shows_the_changed_lines_and_no_line_ends(mended):
     assert ["-  room: 22 C", "+  room: 22 °C"] == [line for line in lines[2:] if line[0] in "+-"]
     assert not any("\r" in line or "\n" in line for line in lines)
     assert [] == diff(mended(TEXT))
+
+
+@pytest.mark.parametrize("end", ["", "\n"])
+def test_the_diff_ends_with_the_last_line(mended, end):
+    text = TEXT[: TEXT.index("notes:")].rstrip("\n") + end
+    assert [" retention: 1 year"] == diff(mended(spoilt(("training:", "trainng:"), text=text)))[-1:]
 
 
 # --- from the command line

@@ -9,7 +9,7 @@ leaves the flow as it is.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import log
+from math import ceil, log
 
 from fillmark.derive.figuring import duration, percent
 from fillmark.derive.run import expected_limits
@@ -206,14 +206,7 @@ def _clock(m: Method, step: Step, torque_upper: float | None, rpm: float) -> boo
     moment = reading_moment(step, rpm)
     if moment is None or torque_upper is None:
         return True
-    angle = m.instrument.full_scale_angle
-    need = torsion.wind_up_time(
-        torque_percent=torque_upper,
-        full_scale_angle_deg=angle.value if angle is not None else policy[f"angle_{m.instrument.readout}"],
-        rpm=rpm,
-        residual=policy["wind_up_residual"] / 100,
-    )
-    if moment < need:
+    if moment < _wind_up(m, torque_upper, rpm):
         return None
     window = step.read.average.value if step.read.average is not None else 0.0
     turns = torsion.revolutions(rpm=rpm, time=moment + window)
@@ -221,6 +214,17 @@ def _clock(m: Method, step: Step, torque_upper: float | None, rpm: float) -> boo
     whole = window == 0 or abs(averaged - max(1, round(averaged))) <= policy["averaging_share"] / 100
     custom = step.read.steady_change is not None or turns >= policy["revolutions"] * (1 - 1e-9)
     return custom and whole
+
+
+def _wind_up(m: Method, torque_upper: float | None, rpm: float) -> float:
+    """Give the time the spring needs to wind up to a torque (%) at a speed (s)."""
+    policy, angle = m.reference.policy, m.instrument.full_scale_angle
+    return torsion.wind_up_time(
+        torque_percent=torque_upper or 0.0,
+        full_scale_angle_deg=angle.value if angle is not None else policy[f"angle_{m.instrument.readout}"],
+        rpm=rpm,
+        residual=policy["wind_up_residual"] / 100,
+    )
 
 
 def _strikes_the_bottom(m: Method, rpm: float) -> bool:
@@ -347,18 +351,74 @@ def sentence(m: Method, step: Step, choice: Choice) -> str:
         if torque is not None
     )
     text = f"Use {', '.join(parts[c] for c in choice.changes)}: {torques}"
+    policy = m.reference.policy
     if "speed" in choice.changes and step.read.revolutions is not None and step.read.after is not None:
         moment = reading_moment(step, choice.rpm)
         text += f", read after {duration(moment or 0.0)}, which is {step.read.revolutions.text}"
     elif not choice.in_time:
-        turns = m.reference.policy["revolutions"]
+        turns = policy["revolutions"]
         wait = torsion.time_for_revolutions(rpm=choice.rpm, revolutions=turns)
-        text += f", read after {duration(wait)}, which is {brief(turns)} rev"
+        if step.read.average is None:
+            text += f", read after {duration(wait)}, which is {brief(turns)} rev"
+        else:
+            own = torsion.revolutions(rpm=choice.rpm, time=step.read.average.value)
+            window = torsion.time_for_revolutions(rpm=choice.rpm, revolutions=max(1, round(own)))
+            begin = max(wait - window, _wind_up(m, choice.torque_upper, choice.rpm))
+            text += f", read after {duration(ceil(begin))} and averaged over {duration(window)}"
+    text += _other_fluid(m, step, choice)
     if choice.changes == ("spring",):
         return f"{text}; the flow stays as it is."
     if m.product.newtonian:
         return f"{text}; a Newtonian product keeps its limits."
     return f"{text}; the flow is another one, so the limits are set anew."
+
+
+def _other_fluid(m: Method, step: Step, choice: Choice) -> str:
+    """Say which reference fluid the check then needs, where the method's own would be off the scale."""
+    check, policy = m.verification, m.reference.policy
+    at = m.step(check.at) if check is not None else None
+    if check is None or at is None:
+        return ""
+    coefficient = _coefficient(m, choice.spring, check.spindle or choice.spindle)
+    rpm = choice.rpm if at is step else at.speed.value
+
+    def torque(viscosity: float) -> float:
+        return flow.torque_percent(viscosity=viscosity, coefficient=coefficient, rpm=rpm)
+
+    top = policy["verification_torque_ceiling"]
+    if policy["verification_torque_error"] <= torque(check.fluid.viscosity.value) <= top:
+        return ""
+    fits = {
+        fluid.key: torque(fluid.viscosity.value)
+        for fluid in m.reference.fluids.values()
+        if policy["verification_torque_warning"] <= torque(fluid.viscosity.value) <= top
+    }
+    best = min(fits, key=lambda key: abs(fits[key] - 50.0), default=None)
+    return f", checked with {best or 'a reference fluid that suits'}"
+
+
+def readable(m: Method, step: Step, spindle: Spindle) -> bool:
+    """Whether a plain spindle on the method's spring would read a step's lower limit well, in laminar flow."""
+    policy, spring = m.reference.policy, m.instrument.spring
+    lower, upper, _ = expected_limits(m, step)
+    if lower is None or spindle.diameter is None:
+        return spindle.diameter is not None
+    coefficient = _coefficient(m, spring, spindle)
+    rpm = policy["torque_preferred"] / 100 * coefficient / lower
+    if upper is not None and upper / lower * policy["torque_preferred"] > policy["torque_ceiling"]:
+        return False
+    fastest = max(
+        (max(i.speeds, default=i.speed_to) for i in m.reference.instruments.values() if i.spring == spring.key),
+        default=0.0,
+    )
+    if rpm > fastest:
+        return False
+    return m.product.density is None or (
+        flow.disc_reynolds(
+            density=m.product.density.value, rpm=rpm, radius=spindle.diameter.value / 2, viscosity=lower
+        )
+        <= policy["reynolds_error"]
+    )
 
 
 def ways_out(m: Method, step: Step, *otherwise: str, comfort: int = 0) -> tuple[str, str]:

@@ -12,6 +12,7 @@ import sys
 import traceback
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
+from dataclasses import replace
 from datetime import date
 from io import TextIOWrapper
 from pathlib import Path
@@ -26,7 +27,7 @@ try:
     from fillmark.pipeline import Compiled, compile_method, used_twice
     from fillmark.read import read
     from fillmark.reference import load
-    from fillmark.report import FORMS, found_in, written
+    from fillmark.report import FORMS, found_in, policy_line, written
     from fillmark.terminal import HasLines, colour_wanted, plain_ascii, render, summary
     from fillmark.workspace import CODES as UNREADABLE
     from fillmark.workspace import find_workspace, method_files, read_method, unreadable
@@ -132,9 +133,13 @@ def _tell(done: Sequence[Compiled], texts: Mapping[str, HasLines], form: str = "
     width = min(_terminal_width(), 110)
     colour = colour_wanted(sys.stdout, os.environ)
     text = render(
-        found_in(done), texts, colour=colour, ascii_only=_ascii_wanted(sys.stdout.encoding), width=width, files=len(done),
+        found_in(done), texts, colour=colour, ascii_only=_ascii_wanted(sys.stdout.encoding), width=width,
+        files=len(done),
     )  # fmt: skip
     _put(text, colour=colour)
+    policy = policy_line(done)
+    if policy is not None:
+        _put(policy)
 
 
 def _terminal_width() -> int:
@@ -221,8 +226,8 @@ def _mended(
         if mended.held is not None:
             hindered = True
             _put(
-                f"{one.file} is not mended: its status is {mended.held}. Raise the revision and set status: draft "
-                "first, so that no text changes under the number people work by.", err=True,
+                f"{one.file} is not mended: its status is {mended.held}. Raise the revision and set "
+                "status: draft first, so that no text changes under the number people work by.", err=True,
             )  # fmt: skip
         for line in diff(mended) if preview else ():
             _put(line)
@@ -254,12 +259,11 @@ def _offer(done: Sequence[Compiled], paths: Sequence[Path], reference: Reference
 
 def _texts(done: Sequence[Compiled]) -> dict[str, HasLines]:
     """Give the lines of every file, for excerpts."""
-    texts: dict[str, HasLines] = {c.file: c.source for c in done if c.source is not None}
-    return texts | _read_again({c.file: Path(c.file) for c in done if c.source is None})
+    return {c.file: c.reading for c in done if c.reading is not None}
 
 
 def _read_again(files: Mapping[str, Path]) -> dict[str, HasLines]:
-    """Read faulty files once more: what is no YAML still has lines to be shown."""
+    """Read faulty reference data once more, for excerpts."""
     texts: dict[str, HasLines] = {}
     for name, file in files.items():
         with suppress(OSError):
@@ -353,6 +357,27 @@ def build_command(
 
 def _progress() -> bool:
     return sys.stderr.isatty() and os.environ.get("TERM") != "dumb"
+
+
+@cli.command("library")
+@_paths
+@_workspace
+@_today
+@click.option("--format", "form", type=click.Choice(["text", *FORMS]), default="text", help="How findings are written.")
+def library_command(paths: tuple[Path, ...], workspace: Path | None, today: object, form: str) -> None:
+    """Look at all methods together: one product under two conditions, near-duplicates, waivers everywhere."""
+    from fillmark.library import examine  # noqa: PLC0415
+
+    files = _inputs(paths)
+    reference = _reference(workspace, files, form)
+    done = _compiled(files, reference, _day(today))
+    together = examine(done)
+    apart = [replace(c, diagnostics=tuple(d for d in together if d.file == c.file)) for c in done]
+    _tell(apart, _texts(apart), form)
+    unjudged = [c.file for c in done if c.method is None]
+    if unjudged:
+        _put(f"left out, because they cannot be read: {', '.join(unjudged)} (see fillmark check)", err=True)
+    raise SystemExit(_code(together, Severity.WARNING))
 
 
 @cli.command("explain")

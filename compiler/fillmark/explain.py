@@ -4,12 +4,12 @@ from difflib import get_close_matches
 from inspect import cleandoc
 from textwrap import dedent, indent
 
-from fillmark import check, pipeline, policy, read, validate, workspace
+from fillmark import check, library, pipeline, policy, read, validate, workspace
 from fillmark.pipeline import Compiled
 from fillmark.reference import load
 from fillmark.rules import Rule, all_rules
 
-_TABLES = (workspace.CODES, read.CODES, validate.CODES, policy.CODES, check.CODES, pipeline.CODES)
+_TABLES = (workspace.CODES, read.CODES, validate.CODES, policy.CODES, check.CODES, pipeline.CODES, library.CODES)
 
 
 def input_codes() -> dict[str, tuple[str, str]]:

@@ -59,3 +59,18 @@ class Figures(Mapping[str, Figure]):
     def text(self, key: str) -> str:
         """Give the text behind a key; KeyError where it could not be computed."""
         return self._by_key[key].text
+
+
+Points = tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Curves:
+    """What the charts of a method follow; empty where it cannot be computed."""
+
+    conditioning: Points = ()
+    """Time in the bath (s) and temperature still missing at the slowest point (K)."""
+    product: Points = ()
+    """Temperature (°C) and shift of the product's viscosity from that at the target (%)."""
+    fluid: Points = ()
+    """The same for the reference fluid, from the temperature of its certificate."""

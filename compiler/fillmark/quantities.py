@@ -39,6 +39,7 @@ _UNITS: dict[str, tuple[tuple[str, ...], int, int]] = {
     "mm": (("length",), 1, 1000),
     "cm": (("length",), 1, 100),
     "µm": (("length",), 1, 10**6),
+    "nm": (("length",), 1, 10**9),
     "m": (("length",), 1, 1),
     "mL": (("volume",), 1, 10**6),
     "L": (("volume",), 1, 1000),

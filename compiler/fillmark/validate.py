@@ -16,7 +16,7 @@ from typing import Any
 
 from fillmark.diagnostics import Diagnostic, Path, Severity
 from fillmark.locate import schemas_folder
-from fillmark.quantities import QuantityError, parse, parse_toleranced
+from fillmark.quantities import QuantityError, brief, parse, parse_toleranced
 from fillmark.read import Source
 
 CODES: dict[str, tuple[str, str]] = {
@@ -192,7 +192,7 @@ def _quantity(
         low, high, unit = PLAUSIBLE.get(kind, (float("-inf"), float("inf"), ""))
         if not low <= value.value <= high:
             which = "less" if value.value < low else "more"
-            message = f"{text} is {which} than any bench has ({low:g} to {high:g} {unit})."
+            message = f"{text} is {which} than any bench has ({brief(low)} to {brief(high)} {unit})."
             ways = ("Look at the unit and the powers of ten.", "Leave the key out if there is no such value.")
             yield diagnostic(source, "QTY02", path, message, ways)
         return
@@ -311,9 +311,11 @@ def _explained(source: Source, error: Any) -> Iterator[Diagnostic]:
             }.get(error.validator, "does not fit")
             limit = "" if error.validator == "pattern" else f" (limit {error.validator_value})"
             subject = str(value)[:60] if isinstance(value, (str, int, float)) else ""
+            bound = {"minimum": "or more", "maximum": "or less"}.get(error.validator)
+            lead = f"Write {error.validator_value} {bound}. " if bound else ""
             yield diagnostic(
                 source, "SCH05", path, f"{subject or 'What stands here'} {trouble}{limit}.",
-                (f"{schema.get('description', '')}{_example(schema)}",),
+                (f"{lead}{schema.get('description', '')}{_example(schema)}",),
             )  # fmt: skip
 
 

@@ -54,7 +54,9 @@ def test_temperature_takes_a_fifth_of_the_specification_at_most(compiled, sensit
 def test_the_tolerance_offered_is_silent(said, spoken):
     change = ("temperature_sensitivity: 2.0 %/K", "temperature_sensitivity: 10.1 %/K")
     # 20 % of a half width of 20 % over 10.1 %/K is 0.396 K
-    assert "Hold ± 0.35 K." == said("TEM01", PAINT, change).ways_out[0]
+    # and 20 % of 0.35 K is what a thermometer may step by, finer than the 0.1 K of the method
+    told = "Hold ± 0.35 K, with a thermometer that steps by 0.070 K or less."
+    assert told == said("TEM01", PAINT, change).ways_out[0]
     tighter = (TARGET, "target: 23.00 °C ± 0.35 °C")
     finer = (
         "thermometer: {resolution: 0.1 K, uncertainty: 0.1 K}",

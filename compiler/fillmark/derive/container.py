@@ -1,13 +1,13 @@
 """What follows from the container: clearances, wall, level, immersion, helical travel."""
 
-from fillmark.derive.figuring import Figuring, duration, in_unit, millimetres
+from fillmark.derive.figuring import Figuring, Inputs, in_unit, millimetres
 from fillmark.derive.run import last_moment
 from fillmark.derive.setup import fitting_guard
 from fillmark.diagnostics import Path
 from fillmark.model import Guard, Method
 from fillmark.physics import container as vessel
 from fillmark.physics import flow
-from fillmark.quantities import sig
+from fillmark.quantities import brief, sig
 
 
 def container(f: Figuring) -> None:
@@ -128,15 +128,14 @@ def _level(f: Figuring, guard: Guard | None) -> None:
                 "bottom clearance",
                 ("immersion", "bottom_clearance") if m.immersion.bottom_clearance else "policy.bottom_clearance",
             ),
-            ("guard below the spindle", guard.below_spindle.text if guard is not None else "no guard"),
-            ("underside to surface", millimetres(height)),
+            ("guard below the spindle", _below(guard)),
+            ("underside to surface", _to_the_surface(m)),
         ),
         m.spindle.source,
     )  # fmt: skip
     f.add(
         "container.displaced", "Volume displaced by spindle, shaft and guard", displaced, "mL",
-        in_unit(displaced, "mL", 3), "body + immersed shaft + guard legs",
-        (("spindle", m.spindle.key), ("guard", guard.key if guard is not None else "none")), m.spindle.source,
+        in_unit(displaced, "mL", 3), *_displacing(m, guard), m.spindle.source,
     )  # fmt: skip
     volume = m.sample.volume
     if volume is None:
@@ -156,10 +155,13 @@ def _level(f: Figuring, guard: Guard | None) -> None:
             inside_diameter=container.inside_diameter.value,
             displaced=displaced if name.startswith("level") else 0.0,
         )
+        amount = ("V", "V + ΔV", "V - ΔV")[int(sign)]
+        filled: Inputs = (("V", ("sample", "volume")), *((("ΔV", ("sample", "volume")),) if sign else ()))
+        dipped = name.startswith("level")
         f.add(
             f"container.{name}", title, level, "mm", millimetres(level),
-            "(V + V_displaced) / (π · d² / 4)" if name.startswith("level") else "V / (π · d² / 4)",
-            (("V", ("sample", "volume")), ("V_displaced", "container.displaced"), diameter), "definition",
+            f"({amount}{' + V_displaced' if dipped else ''}) / (π · d² / 4)",
+            (*filled, *((("V_displaced", "container.displaced"),) if dipped else ()), diameter), "definition",
         )  # fmt: skip
     if m.immersion.to == "above-top" and m.spindle.length is not None:
         # The chamber holds the spindle at its height, so that the level sets the cover above it.
@@ -174,14 +176,24 @@ def _level(f: Figuring, guard: Guard | None) -> None:
             f.add(
                 f"container.{name}", f"{word} cover above the spindle".strip().capitalize(), cover, "mm",
                 millimetres(cover), "level - bottom clearance - length of the spindle",
-                (("level", name.replace("cover", "container.level")), ("length", m.spindle.length.text)), "definition",
+                (
+                    ("level", name.replace("cover", "container.level")),
+                    ("bottom clearance", "container.bottom_clearance"),
+                    ("length of the spindle", m.spindle.length.text),
+                ),
+                "definition",
             )  # fmt: skip
     else:
         underside = f.by_key["container.level_lower"].value - height - below
         f.add(
             "container.bottom_clearance", f"Least clearance below the {'guard' if guard else 'spindle'}", underside,
             "mm", millimetres(underside), "lowest level - underside to surface - guard below the spindle",
-            (("lowest level", "container.level_lower"), ("underside to surface", millimetres(height))), "definition",
+            (
+                ("lowest level", "container.level_lower"),
+                ("underside to surface", _to_the_surface(m)),
+                ("guard below the spindle", _below(guard)),
+            ),
+            "definition",
         )  # fmt: skip
     free = container.height.value - f.by_key["container.level_upper"].value
     f.add(
@@ -196,11 +208,49 @@ def _level(f: Figuring, guard: Guard | None) -> None:
             (1, "mass_upper", "Heaviest"),
         ):
             mass = max(0.0, volume.value.value + sign * volume.tolerance.value) * m.product.density.value
+            weighed: Inputs = (("ρ", ("product", "density")), ("V", ("sample", "volume")))
             f.add(
                 f"sample.{name}", f"{word} mass of the volume filled".strip().capitalize(), mass, "g",
-                in_unit(mass, "g", 4), "m = ρ · V", (("ρ", ("product", "density")), ("V", ("sample", "volume"))),
+                in_unit(mass, "g", 4), ("m = ρ · V", "m = ρ · (V + ΔV)", "m = ρ · (V - ΔV)")[sign],
+                (*weighed, *((("ΔV", ("sample", "volume")),) if sign else ())),
                 "definition",
             )  # fmt: skip
+
+
+def _below(guard: Guard | None) -> str:
+    return "no guard, taken as 0 mm" if guard is None else f"guard {guard.key}: {guard.below_spindle.text}"
+
+
+def _to_the_surface(m: Method) -> str:
+    """Write the height from the spindle's underside to the surface."""
+    if m.immersion.to == "shaft-mark" and m.spindle.mark_height is not None:
+        return f"{m.spindle.key}: mark at {m.spindle.mark_height.text}"
+    if m.spindle.length is None or m.immersion.depth is None:
+        return "not known"
+    height = m.spindle.length.value + m.immersion.depth.value
+    return f"length and cover of {m.spindle.key}: {brief(1000 * height, 6)} mm"
+
+
+def _displacing(m: Method, guard: Guard | None) -> tuple[str, Inputs]:
+    """Write the formula of the volume of all that dips in, and its inputs."""
+    spindle = m.spindle
+    if spindle.diameter is None or spindle.length is None or spindle.shaft_diameter is None:
+        return "body + immersed shaft", ()
+    formula = "π · d² / 4 · L + π · d_s² / 4 · (H - L)"
+    inputs: Inputs = (
+        ("d", f"{spindle.key}: diameter {spindle.diameter.text}"),
+        ("L", f"{spindle.key}: length {spindle.length.text}"),
+        ("d_s", f"{spindle.key}: shaft {spindle.shaft_diameter.text}"),
+        ("H", _to_the_surface(m)),
+    )
+    if guard is None:
+        return formula, inputs
+    legs: Inputs = (
+        ("w", f"guard {guard.key}: leg width {guard.leg_width.text}"),
+        ("b", f"guard {guard.key}: leg thickness {guard.leg_thickness.text}"),
+        ("G", f"guard {guard.key}: below the spindle {guard.below_spindle.text}"),
+    )
+    return formula + " + 2 · w · b · (H + G)", (*inputs, *legs)
 
 
 def _pack(f: Figuring) -> None:
@@ -214,15 +264,19 @@ def _pack(f: Figuring) -> None:
             inside_diameter=m.container.inside_diameter.value,
             displaced=0.0,
         )
-        level_from: Path | str = ("sample", "volume")
+        formula = "V / (π · d² / 4)"
+        inputs: Inputs = (
+            ("V", ("sample", "volume")),
+            ("d", f"inside diameter {m.container.inside_diameter.text}"),
+        )
     elif depth is not None:
-        level, level_from = depth.value, f"fill depth {depth.text} of {m.container.label}"
+        level, formula = depth.value, "given"
+        inputs = (("depth", f"fill depth {depth.text} of {m.container.label}"),)
     else:
         f.leave_open("container.level", "neither a volume nor the fill depth of the pack is given")
         return
     f.add(
-        "container.level", "Depth of product", level, "mm", millimetres(level), "given or V / (π · d² / 4)",
-        (("depth", level_from),), "method",
+        "container.level", "Depth of product", level, "mm", millimetres(level), formula, inputs, "method",
     )  # fmt: skip
     if start is None:
         f.leave_open("helical.end_depth", "the depth at the start is not given")
@@ -230,27 +284,37 @@ def _pack(f: Figuring) -> None:
     rate = m.instrument.rise_rate
     longest = max(last_moment(s) for s in m.run)
     travel = 0.0 if rate is None or m.instrument.stand != "helical" else rate.value
-    if m.immersion.direction == "up":
+    up = m.immersion.direction == "up"
+    if up:
         travel = -travel
+    speed: Path | str = (
+        ("instrument", "rise_rate") if travel else "the stand does not travel, taken as 0 mm/min"
+    )
     end = vessel.helical_path(start_depth=start.value, rate=travel, time=longest)
     deepest = max(end, start.value)
     f.add(
-        "helical.end_depth", "Depth at the end of the reading", end, "mm", millimetres(end), "d0 + v · t",
-        (("d0", ("immersion", "depth")), ("v", ("instrument", "rise_rate")), ("t", duration(longest))), "definition",
+        "helical.end_depth", "Depth at the end of the reading", end, "mm", millimetres(end),
+        "d0 - v · t" if up else "d0 + v · t",
+        (("d0", ("immersion", "depth")), ("v", speed), ("t", f"end of the longest reading: {brief(longest, 6)} s")),
+        "definition",
     )  # fmt: skip
     left = level - deepest
     f.add(
         "container.bottom_clearance", "Least clearance below the spindle", left, "mm", millimetres(left),
         "depth of product - deepest point",
-        (("depth of product", "container.level"), ("deepest", millimetres(deepest))),
+        (
+            ("depth of product", "container.level"),
+            ("deepest point", ("immersion", "depth") if deepest > end else "helical.end_depth"),
+        ),
         "definition",
     )  # fmt: skip
     if m.spindle.wire_diameter is not None and travel:
         fastest = max(s.speed.value for s in m.run)
         half_pitch = abs(travel) / (fastest / 60) / 2
         f.add(
-            "helical.half_pitch", "Travel in half a turn", half_pitch, "mm", millimetres(half_pitch), "v / (2 · N)",
-            (("v", ("instrument", "rise_rate")), ("N", f"{sig(fastest, 3)} rpm")), "rheology-text",
+            "helical.half_pitch", "Travel in half a turn", half_pitch, "mm", millimetres(half_pitch),
+            "60 · v / (2 · N)",
+            (("v", ("instrument", "rise_rate")), ("N", f"fastest step: {brief(fastest, 6)} rpm")), "rheology-text",
         )  # fmt: skip
 
 
@@ -270,7 +334,7 @@ def _immersion(f: Figuring) -> None:
     effect = 100 * f.by_key["coefficient"].value / shaft
     f.add(
         "immersion.effect", "Shift of the result at the edge of the immersion tolerance", effect, "%",
-        f"± {sig(effect, 2)} %", "100 · C · 4π · Rs² · δ · (2π / 60) / T",
+        f"± {sig(effect, 2)} %", "100 · C · 4 · π · Rs² · δ · (2 · π / 60) / T",
         (
             ("C", "coefficient"),
             ("Rs", f"half of {spindle.shaft_diameter.text}"),

@@ -3,11 +3,11 @@
 from decimal import Decimal
 from typing import Literal
 
-from fillmark.derive.figuring import Figuring, Inputs, in_unit, percent, viscosity_unit
+from fillmark.derive.figuring import Figuring, in_unit, percent, viscosity_unit
 from fillmark.derive.setup import coefficient_on
 from fillmark.model import Limit, ReportLine
 from fillmark.physics import flow, rounding, statistics
-from fillmark.quantities import Quantity, express, sig
+from fillmark.quantities import Quantity, brief, express, sig
 
 
 def replicates(f: Figuring) -> None:
@@ -24,14 +24,23 @@ def replicates(f: Figuring) -> None:
         pair = statistics.critical_range(n=2, repeatability_sd=repeatability.value)
         f.add(
             "replicates.pair_range", "Difference that two results exceed one time in twenty", pair, "%",
-            f"{sig(pair, 3)} % of the mean", "f(2) · s_r", (("s_r", ("replicates", "repeatability")),), "iso-5725-6",
+            f"{sig(pair, 3)} % of the mean", "f(2) · s_r",
+            (
+                ("f(2)", f"factor for 2 results: {statistics.critical_range_factor(2)}"),
+                ("s_r", ("replicates", "repeatability")),
+            ),
+            "iso-5725-6",
         )  # fmt: skip
     if repeatability is not None and count >= 2:
         allowed = statistics.critical_range(n=count, repeatability_sd=repeatability.value)
         f.add(
             "replicates.critical_range", "Range that replicates exceed one time in twenty", allowed, "%",
             f"{sig(allowed, 3)} % of the mean", "f(n) · s_r",
-            (("s_r", ("replicates", "repeatability")), ("n", ("replicates", "count"))), "iso-5725-6",
+            (
+                ("f(n)", f"factor for {count} results: {statistics.critical_range_factor(count)}"),
+                ("s_r", ("replicates", "repeatability")),
+            ),
+            "iso-5725-6",
         )  # fmt: skip
     agree = m.replicates.agree_within
     if agree is None or middle is None or first is None:
@@ -41,7 +50,11 @@ def replicates(f: Figuring) -> None:
     unit = viscosity_unit(m, first.result)
     f.add(
         "replicates.agree_percent", "Largest range allowed, of the middle of the limits", relative, "%",
-        f"{sig(relative, 3)} %", "100 · range / middle", (("range", ("replicates", "agree_within")),), "definition",
+        f"{sig(relative, 3)} %",
+        "given" if agree.kind == "percent" else "100 · range / η, η = (U + L) / 2",
+        (("range", ("replicates", "agree_within")),
+         *(() if agree.kind == "percent" else (("U", (*first.path, "upper")), ("L", (*first.path, "lower"))))),
+        "definition",
     )  # fmt: skip
     f.add(
         "replicates.agree", "Largest range allowed", absolute, unit,
@@ -85,10 +98,8 @@ def verification(f: Figuring) -> None:
     unit = viscosity_unit(m, check.at)
     full = flow.full_scale_viscosity(coefficient=coefficient, rpm=rpm)
     fluid = check.fluid
-    named: Inputs = (
-        ("fluid", f"{fluid.key}: {fluid.viscosity.text} ± {fluid.uncertainty.text}"),
-        ("N", (*step.path, "speed")),
-    )
+    certified: tuple[str, str] = ("η", f"certificate of {fluid.key}: {fluid.viscosity.text}")
+    doubt: tuple[str, str] = ("U", f"certificate of {fluid.key}: {fluid.uncertainty.text}")
     f.add(
         "verification.full_scale", "Full-scale viscosity of the check", full, unit, in_unit(full, unit), "FSR = C / N",
         (("C", f"{spindle.key}: {in_unit(coefficient, 'Pa·s·rpm')}"), ("N", (*step.path, "speed"))), spindle.source,
@@ -96,7 +107,7 @@ def verification(f: Figuring) -> None:
     torque = flow.torque_percent(viscosity=fluid.viscosity.value, coefficient=coefficient, rpm=rpm)
     f.add(
         "verification.torque", "Torque of the reference fluid", torque, "%", percent(torque), "t = 100 · η / FSR",
-        (*named, ("FSR", "verification.full_scale")), "definition",
+        (certified, ("FSR", "verification.full_scale")), "definition",
     )  # fmt: skip
     combine: Literal["additive", "root-sum-square"] = (
         "additive" if m.reference.policy.choices["verification_band"] == "additive" else "root-sum-square"
@@ -108,11 +119,13 @@ def verification(f: Figuring) -> None:
         reference_uncertainty=fluid.uncertainty.value,
         combine=combine,
     )
-    formula = "η ± (a · FSR / 100 + U)" if combine == "additive" else "η ± √((a · FSR / 100)² + U²)"
-    for which, word, value in (("lower", "Lowest", lower), ("upper", "Highest", upper)):
+    half_band = "(a · FSR / 100 + U)" if combine == "additive" else "√((a · FSR / 100)² + U²)"
+    for which, word, value, sign in (("lower", "Lowest", lower, "-"), ("upper", "Highest", upper, "+")):
         f.add(
-            f"verification.{which}", f"{word} reading that passes", value, unit, in_unit(value, unit), formula,
-            (*named, ("a", f"{sig(accuracy, 3)} %"), ("FSR", "verification.full_scale")), "common-practice",
+            f"verification.{which}", f"{word} reading that passes", value, unit, in_unit(value, unit),
+            f"η {sign} {half_band}",
+            (certified, ("a", f"of the check: {sig(accuracy, 3)} %"), ("FSR", "verification.full_scale"), doubt),
+            "common-practice",
         )  # fmt: skip
         t = flow.torque_percent(viscosity=value, coefficient=coefficient, rpm=rpm)
         f.add(
@@ -124,11 +137,13 @@ def verification(f: Figuring) -> None:
     drift = fluid.sensitivity.value * tolerance / 100 * fluid.viscosity.value
     f.add(
         "verification.temperature_share", "Share of the band that the fluid's temperature may take",
-        100 * drift / half, "%", f"{sig(100 * drift / half, 2)} %", "100 · s · ΔT · η / 100 / half band",
+        100 * drift / half, "%", f"{sig(100 * drift / half, 2)} %", "100 · s · ΔT · η / 100 / ((U - L) / 2)",
         (
             ("s", f"{fluid.sensitivity.text}, {fluid.klass}"),
-            ("ΔT", ("verification", "temperature") if check.temperature is not None else "0.1 K"),
-            ("half band", in_unit(half, unit, 3)),
+            ("ΔT", ("verification", "temperature") if check.temperature is not None else "customary: 0.1 K"),
+            certified,
+            ("U", "verification.upper"),
+            ("L", "verification.lower"),
         ),
         "gum",
     )  # fmt: skip
@@ -193,7 +208,8 @@ def _ratio(f: Figuring, line: ReportLine, limit: Limit | None, key: str) -> None
     f.add(
         key + "uncertainty", "Relative uncertainty of the ratio from the instrument", relative, "%",
         f"± {sig(relative, 2)} %", "100 · √((a / t1)² + (a / t2)²)",
-        (("a", "accuracy"), ("t1", percent(torques[0])), ("t2", percent(torques[1]))), "gum",
+        (("a", "accuracy"), ("t1", f"middle of {line.ratio[0]}: {brief(torques[0], 6)} %"),
+         ("t2", f"middle of {line.ratio[1]}: {brief(torques[1], 6)} %")), "gum",
     )  # fmt: skip
     if limit is not None and limit.lower is not None and limit.upper is not None:
         half = 100 * (limit.upper.value - limit.lower.value) / (limit.upper.value + limit.lower.value)

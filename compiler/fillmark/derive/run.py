@@ -2,9 +2,9 @@
 
 import math
 
-from fillmark.derive.figuring import Figuring, duration, in_unit, percent, viscosity_unit
+from fillmark.derive.figuring import Figuring, Inputs, duration, in_unit, percent, viscosity_unit
 from fillmark.diagnostics import Path
-from fillmark.model import Method, ReportLine, Step
+from fillmark.model import Limit, Method, ReportLine, Step
 from fillmark.physics import flow, spring, statistics
 from fillmark.quantities import Quantity, brief, sig
 
@@ -17,20 +17,42 @@ def expected_limits(m: Method, step: Step) -> tuple[float | None, float | None, 
     limit = m.limit(step.name)
     if limit is not None:
         return _value(limit.lower), _value(limit.upper), limit.path
+    through = _through_ratio(m, step)
+    if through is None:
+        return None, None, step.path
+    ratio, other, first = through
+    bounds = (_value(ratio.lower), _value(ratio.upper), _value(other.lower), _value(other.upper))
+    r_low, r_high, o_low, o_high = bounds
+    if first:
+        return _times(r_low, o_low), _times(r_high, o_high), ratio.path
+    return _over(o_low, r_high), _over(o_high, r_low), ratio.path
+
+
+def _through_ratio(m: Method, step: Step) -> tuple[Limit, Limit, bool] | None:
+    """Find the limits of a ratio with this step and of its other step, and whether this step stands on top."""
     for line in m.report:
         ratio = m.limit(line.result) if line.ratio else None
         if ratio is None or line.ratio is None or step.name not in line.ratio or upside_down(m, line):
             continue
         first = line.ratio[0] == step.name
         other = m.limit(line.ratio[1 if first else 0])
-        if other is None:
-            continue
-        bounds = (_value(ratio.lower), _value(ratio.upper), _value(other.lower), _value(other.upper))
-        r_low, r_high, o_low, o_high = bounds
-        if first:
-            return _times(r_low, o_low), _times(r_high, o_high), ratio.path
-        return _over(o_low, r_high), _over(o_high, r_low), ratio.path
-    return None, None, step.path
+        if other is not None:
+            return ratio, other, first
+    return None
+
+
+def _viscosity_at(m: Method, step: Step, which: str) -> tuple[str, Inputs]:
+    """Say what η is at a limit of a step: the clause that follows a formula, and its inputs."""
+    limit = m.limit(step.name)
+    through = None if limit is not None else _through_ratio(m, step)
+    if through is None:
+        path = step.path if limit is None else limit.path
+        return "", (("η", (*path, which)),)
+    ratio, other, first = through
+    if first:
+        return ", η = r · η_other", (("r", (*ratio.path, which)), ("η_other", (*other.path, which)))
+    opposite = "upper" if which == "lower" else "lower"
+    return ", η = η_other / r", (("r", (*ratio.path, opposite)), ("η_other", (*other.path, which)))
 
 
 def upside_down(m: Method, line: ReportLine) -> bool:
@@ -85,8 +107,13 @@ def times_taken(f: Figuring) -> None:
     total = rest * loadings + run * m.replicates.count
     f.add(
         "bench_time", "Time at the instrument for one result, conditioning not counted", total, "s", duration(total),
-        "n · (rest + run)",
-        (("n", ("replicates", "count")), ("rest", ("sample", "rest")), ("run", duration(run))), "definition",
+        "n · (rest + run)" if loadings > 1 or m.replicates.count == 1 else "rest + n · run",
+        (
+            ("n", ("replicates", "count")),
+            ("rest", ("sample", "rest") if m.sample.rest is not None else "none, taken as 0 s"),
+            ("run", f"to the end of the last reading: {brief(run, 6)} s"),
+        ),
+        "definition",
     )  # fmt: skip
     pot_life = m.product.pot_life
     if pot_life is None:
@@ -103,7 +130,7 @@ def times_taken(f: Figuring) -> None:
     f.add(
         "pot_life_used", "Share of the pot life gone at the last reading", share, "%", f"{sig(share, 2)} %",
         "100 · (time before the run + run) / pot life",
-        (("time before the run", f"{by}: {duration(before)}"), ("run", duration(run)),
+        (("time before the run", f"{by}: {brief(before, 6)} s"), ("run", f"{brief(run, 6)} s"),
          ("pot life", ("product", "pot_life"))), "definition",
     )  # fmt: skip
 
@@ -157,7 +184,7 @@ def step_figures(f: Figuring, step: Step) -> None:
 
 def _torque(f: Figuring, step: Step, key: str, coefficient: float, accuracy: float) -> None:
     m, rpm = f.method, step.speed.value
-    lower, upper, where = expected_limits(m, step)
+    lower, upper, _ = expected_limits(m, step)
     speed: tuple[str, Path | str] = ("N", (*step.path, "speed"))
     sensitivity = m.product.temperature_sensitivity
     tolerance = m.temperature.target.tolerance.value
@@ -166,9 +193,10 @@ def _torque(f: Figuring, step: Step, key: str, coefficient: float, accuracy: flo
             f.leave_open(f"{key}torque_{which}", f"step {step.name} has no {word} limit")
             continue
         torque = flow.torque_percent(viscosity=limit, coefficient=coefficient, rpm=rpm)
+        clause, viscosity = _viscosity_at(m, step, which)
         f.add(
             f"{key}torque_{which}", f"Torque at the {word} limit", torque, "%", percent(torque),
-            "t = 100 · η · N / C", (("η", (*where, which)), speed, ("C", "coefficient")), "definition",
+            f"t = 100 · η · N / C{clause}", (*viscosity, speed, ("C", "coefficient")), "definition",
         )  # fmt: skip
         share = 0.0 if sensitivity is None else sensitivity.value * tolerance / 100
         worst = torque * (1 + sign * share) + sign * accuracy
@@ -206,7 +234,8 @@ def _clock(f: Figuring, step: Step, key: str) -> None:
         by = "after" if step.read.after is not None else "revolutions"
         f.add(
             key + "read_at", "Moment of reading, from motor start", at, "s", duration(at),
-            "given" if by == "after" else "60 · n / N", ((by, (*step.path, "read", by)), speed), "method",
+            "given" if by == "after" else "60 · n / N",
+            (("t" if by == "after" else "n", (*step.path, "read", by)), *(() if by == "after" else (speed,))), "method",
         )  # fmt: skip
         turns = spring.revolutions(rpm=rpm, time=at)
         f.add(
@@ -216,9 +245,20 @@ def _clock(f: Figuring, step: Step, key: str) -> None:
     else:
         f.leave_open(key + "read_at", f"step {step.name} is read once steady, not at a fixed time")
     end = last_moment(step)
+    read, average = step.read, step.read.average
+    latest: Path | str = "not limited, taken as 0 s"
+    if at is not None:
+        latest = key + "read_at"
+    elif read.steady_at_most is not None:
+        latest = (*read.path, "steady", "at_most")
     f.add(
         key + "read_end", "End of the reading, from motor start", end, "s", duration(end),
-        "moment of reading + averaging window", (("read", (*step.path, "read")),), "method",
+        "moment of reading + averaging window",
+        (
+            ("moment of reading", latest),
+            ("averaging window", (*read.path, "average") if average is not None else "none, taken as 0 s"),
+        ),
+        "method",
     )  # fmt: skip
     torque = f.value(key + "torque_upper")
     if torque is None:
@@ -257,7 +297,8 @@ def _clock(f: Figuring, step: Step, key: str) -> None:
                 f.add(
                     key + "wind_up_other_readout", f"Spring wind-up on a {readout} readout of {sig(degrees, 3)}°",
                     other, "s", duration(other), "ln(100 / residual) · (t / 100) · θ / (6 · N), t at most 100 %",
-                    (("t", key + "torque_upper"), ("θ", f"{brief(degrees, 3)}°"), speed), "spring-settling",
+                    (("t", key + "torque_upper"), ("θ", f"{brief(degrees, 3)}°"), speed,
+                     ("residual", "policy.wind_up_residual")), "spring-settling",
                 )  # fmt: skip
 
 
@@ -285,7 +326,7 @@ def _flow_regime(f: Figuring, step: Step, key: str) -> None:
     m, rpm = f.method, step.speed.value
     spindle = m.spindle
     speed: tuple[str, Path | str] = ("N", (*step.path, "speed"))
-    lower, _, where = expected_limits(m, step)
+    lower, _, _ = expected_limits(m, step)
     density = m.product.density
     if spindle.kind in ("chamber-cylinder", "coaxial-cylinder") and spindle.diameter is not None:
         inner, outer = spindle.diameter.value / 2, m.container.inside_diameter.value / 2
@@ -293,7 +334,7 @@ def _flow_regime(f: Figuring, step: Step, key: str) -> None:
             rate = flow.coaxial_shear_rate(rpm=rpm, inner_radius=inner, outer_radius=outer)
             f.add(
                 key + "shear_rate", "Shear rate at the spindle", rate, "1/s", f"{sig(rate, 3)} 1/s",
-                "2 · Ω · Ro² / (Ro² - Ri²)",
+                "2 · Ω · Ro² / (Ro² - Ri²), Ω = 2 · π · N / 60",
                 (
                     speed,
                     ("Ri", f"half of {spindle.diameter.text}"),
@@ -308,15 +349,18 @@ def _flow_regime(f: Figuring, step: Step, key: str) -> None:
                 unit = viscosity_unit(m, step.name)
                 f.add(
                     key + "vortex_viscosity", "Viscosity below which vortices set in", least, unit,
-                    in_unit(least, unit, 3), "η = ρ · Ω · Ri · (Ro - Ri) / Re_c(Ri / Ro)",
-                    (("ρ", ("product", "density")), speed, ("Ri", f"half of {spindle.diameter.text}")), "taylor-onset",
+                    in_unit(least, unit, 3),
+                    "η = ρ · Ω · Ri · (Ro - Ri) / Re_c, Ω = 2 · π · N / 60, Re_c of the radii by stability theory",
+                    (("ρ", ("product", "density")), speed, ("Ri", f"half of {spindle.diameter.text}"),
+                     ("Ro", f"half of {m.container.inside_diameter.text}")), "taylor-onset",
                 )  # fmt: skip
             else:
                 f.leave_open(key + "vortex_viscosity", "the density is not given")
     elif spindle.kind == "cone" and spindle.cone_angle is not None:
         rate = flow.cone_shear_rate(rpm=rpm, angle_rad=math.radians(spindle.cone_angle.value))
         f.add(
-            key + "shear_rate", "Shear rate in the gap", rate, "1/s", f"{sig(rate, 3)} 1/s", "Ω / tan α",
+            key + "shear_rate", "Shear rate in the gap", rate, "1/s", f"{sig(rate, 3)} 1/s",
+            "Ω / tan(α), Ω = 2 · π · N / 60",
             (speed, ("α", spindle.cone_angle.text)), "cone-formula",
         )  # fmt: skip
     elif spindle.diameter is not None and lower is not None:
@@ -326,10 +370,11 @@ def _flow_regime(f: Figuring, step: Step, key: str) -> None:
         number = flow.disc_reynolds(
             density=density.value, rpm=rpm, radius=spindle.diameter.value / 2, viscosity=lower
         )
+        clause, at_lower = _viscosity_at(m, step, "lower")
         f.add(
             key + "reynolds", "Reynolds number at the lower limit", number, "", sig(number, 3),
-            "Re = ρ · Ω · R² / η",
-            (("ρ", ("product", "density")), speed, ("R", f"half of {spindle.diameter.text}"), ("η", (*where, "lower"))),
+            f"Re = ρ · Ω · R² / η, Ω = 2 · π · N / 60{clause}",
+            (("ρ", ("product", "density")), speed, ("R", f"half of {spindle.diameter.text}"), *at_lower),
             "rheology-text",
         )  # fmt: skip
 
@@ -365,26 +410,26 @@ def _uncertainty(f: Figuring, step: Step, key: str, unit: str, full: float, accu
         repeatability_percent=repeatability.value,
         replicates=m.replicates.count,
     )
-    middle_of: tuple[str, Path | str] = ("η", "middle of the limits")
+    middle_of: Inputs = (("U", (*where, "upper")), ("L", (*where, "lower")))
     f.add(
         key + "u_instrument", "Standard uncertainty from the instrument", budget.instrument, unit,
         in_unit(budget.instrument, unit, 3), "a · FSR / 100 / √3", (("a · FSR / 100", key + "tolerance"),), "gum",
     )  # fmt: skip
     f.add(
         key + "u_temperature", "Standard uncertainty from temperature", budget.temperature, unit,
-        in_unit(budget.temperature, unit, 3), "η · s · ΔT / 100 / √3",
-        (middle_of, ("s", ("product", "temperature_sensitivity")), ("ΔT", ("temperature", "target"))), "gum",
+        in_unit(budget.temperature, unit, 3), "η · s · ΔT / 100 / √3, η = (U + L) / 2",
+        (*middle_of, ("s", ("product", "temperature_sensitivity")), ("ΔT", ("temperature", "target"))), "gum",
     )  # fmt: skip
     f.add(
         key + "u_repeatability", "Standard uncertainty from repeatability", budget.repeatability, unit,
-        in_unit(budget.repeatability, unit, 3), "η · s_r / 100 / √n",
-        (middle_of, ("s_r", ("replicates", "repeatability")), ("n", ("replicates", "count"))), "gum",
+        in_unit(budget.repeatability, unit, 3), "η · s_r / 100 / √n, η = (U + L) / 2",
+        (*middle_of, ("s_r", ("replicates", "repeatability")), ("n", ("replicates", "count"))), "gum",
     )  # fmt: skip
-    names = ("u_instrument", "u_temperature", "u_repeatability")
+    names = {"u_i": "u_instrument", "u_T": "u_temperature", "u_r": "u_repeatability"}
     f.add(
         key + "uncertainty", "Expanded uncertainty of the result, k = 2", budget.expanded, unit,
         f"± {in_unit(budget.expanded, unit, 3)}", "U = 2 · √(u_i² + u_T² + u_r²)",
-        tuple((n, key + n) for n in names), "gum",
+        tuple((symbol, key + name) for symbol, name in names.items()), "gum",
     )  # fmt: skip
     ratio = statistics.tolerance_ratio(half_width=half, expanded=budget.expanded)
     f.add(
@@ -394,8 +439,8 @@ def _uncertainty(f: Figuring, step: Step, key: str, unit: str, full: float, accu
     )  # fmt: skip
     if limit.decision_rule == "guarded":
         low, high = limit.lower.value + budget.expanded, limit.upper.value - budget.expanded
-        for which, value in (("lower", low), ("upper", high)):
+        for which, value, sign in (("lower", low, "+"), ("upper", high, "-")):
             f.add(
                 f"{key}guarded_{which}", f"Guarded {which} limit", value, unit, in_unit(value, unit),
-                "limit drawn in by U95", (("limit", (*where, which)), ("U95", key + "uncertainty")), "jcgm-106",
+                f"limit {sign} U95", (("limit", (*where, which)), ("U95", key + "uncertainty")), "jcgm-106",
             )  # fmt: skip

@@ -34,8 +34,10 @@ def setup(f: Figuring) -> None:
             ("instrument", "accuracy") if own is not None else "policy.instrument_accuracy",
         )
     ]
-    if accessory is not None:
-        inputs.append(("a of the geometry", accessory.text))
+    geometry = (
+        f"{m.spindle.key}: {accessory.text}" if accessory is not None else "none of its own, taken as 0 %"
+    )
+    inputs.append(("a of the geometry", geometry))
     f.add(
         "accuracy", "Accuracy, in percent of full scale", total, "%", f"± {brief(total, 3)} % of full scale",
         "a = a of the instrument + a of the geometry", tuple(inputs), policy.sources["instrument_accuracy"],
@@ -89,8 +91,8 @@ def setup(f: Figuring) -> None:
     target = m.temperature.target
     low, high = target.value.value - target.tolerance.value, target.value.value + target.tolerance.value
     decimals = max(target.value.decimals, target.tolerance.decimals)
-    for key, title, value in (("lower", "Lowest", low), ("upper", "Highest", high)):
+    for key, title, value, sign in (("lower", "Lowest", low, "-"), ("upper", "Highest", high, "+")):
         f.add(
             f"temperature.{key}", f"{title} temperature allowed", value, "°C", f"{fixed(value, decimals)} °C",
-            "T ± ΔT", (("T ± ΔT", ("temperature", "target")),), "method",
+            f"T {sign} ΔT", (("T", ("temperature", "target")), ("ΔT", ("temperature", "target"))), "method",
         )  # fmt: skip

@@ -130,6 +130,7 @@ def _cooling(f: Figuring) -> None:
         m.product.heat_capacity.value if m.product.heat_capacity is not None else f.policy("heat_capacity")
     )
     inside = m.container.inside_diameter.value
+    # The wall up to the level, and the open surface.
     area = math.pi * inside * level + math.pi * inside**2 / 4
     rate = heat.cooling_rate(
         transfer_coefficient=f.policy("surface_heat_transfer"),
@@ -142,10 +143,12 @@ def _cooling(f: Figuring) -> None:
     per_minute = abs(rate) * 60
     f.add(
         "temperature.drift", "Drift towards room temperature in the open", per_minute, "K/min",
-        f"{sig(per_minute, 2)} K/min", "h · A · (T - T_room) / (m · c)",
+        f"{sig(per_minute, 2)} K/min", "60 · h · (π · d · H + π · d² / 4) · |T - T_room| / (m · c)",
         (
             ("h", "policy.surface_heat_transfer"),
-            ("A", f"{sig(area * 1e4, 3)} cm², wall and surface"),
+            ("d", f"inside diameter {m.container.inside_diameter.text}"),
+            ("H", "container.level"),
+            ("m", "sample.mass"),
             ("T", ("temperature", "target")),
             ("T_room", ("temperature", "room") if m.temperature.room is not None else "policy.room"),
             ("c", ("product", "heat_capacity") if m.product.heat_capacity is not None else "policy.heat_capacity"),
@@ -170,11 +173,12 @@ def _heating(f: Figuring) -> None:
     )
     f.add(
         "temperature.heating", "Heating by the spindle at full scale, no loss", rate * 60, "K/min",
-        f"{sig(rate * 60, 2)} K/min", "T · Ω / (ρ · c · V)",
+        f"{sig(rate * 60, 2)} K/min", "60 · T · Ω / (ρ · c · V), Ω = 2 · π · N / 60",
         (
             ("T", m.instrument.spring.full_scale.text),
             ("N", (*fastest.path, "speed")),
             ("ρ", ("product", "density")),
+            ("c", ("product", "heat_capacity") if m.product.heat_capacity is not None else "policy.heat_capacity"),
             ("V", ("sample", "volume")),
         ),
         "rheology-text",

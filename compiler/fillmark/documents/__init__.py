@@ -5,7 +5,7 @@ in it is already text. The templates decide where each part stands on the page a
 """
 
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import ClassVar, Literal
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +127,62 @@ class Table:
     """Short remarks under those, one after the other."""
 
 
-Block = Steps | Entries | Hold | Box | Table
+Point = tuple[float, float]
+"""A place in a picture: millimetres from its upper left corner, y downwards."""
+
+SMALL = 2.6
+"""Height of the letters in a picture (mm): about 7.5 point."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stroke:
+    """One or more runs of straight lines in one style."""
+
+    kind: str
+    """What it shows; the template knows its width, dash and tone."""
+    runs: tuple[tuple[Point, ...], ...]
+    closed: bool = False
+
+    @property
+    def d(self) -> str:
+        """Give the runs as SVG writes a path."""
+        end = "Z" if self.closed else ""
+        return "".join(
+            "M" + "L".join(f"{round(x, 2) + 0:g} {round(y, 2) + 0:g}" for x, y in run) + end for run in self.runs
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """A line of text in a picture; x is the side or middle that `anchor` names, y the foot of the letters."""
+
+    text: str
+    x: float
+    y: float
+    anchor: Literal["start", "middle", "end"] = "middle"
+    kind: str = "plain"
+    """plain or strong"""
+    size: float = SMALL
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A picture as data, in millimetres, with its words and the table that says the same in numbers."""
+
+    kind: ClassVar[str] = "picture"
+    name: str
+    """What it is, for ids and the style sheet: torque, set-up, conditioning, temperature"""
+    title: str
+    description: str
+    width: float
+    height: float
+    strokes: tuple[Stroke, ...]
+    labels: tuple[Label, ...]
+    table: Table | None = None
+    caption: Text = ()
+
+
+Block = Steps | Entries | Hold | Box | Table | Picture
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from importlib import import_module
 from pathlib import Path
 
 from fillmark.diagnostics import Diagnostic, Related
-from fillmark.model import Waiver
+from fillmark.model import Policy, Waiver
 from fillmark.pipeline import Compiled
 
 FORMS = ("json", "sarif", "github", "junit")
@@ -30,6 +30,20 @@ def written(form: str, done: Sequence[Compiled]) -> bytes:
 def found_in(done: Sequence[Compiled]) -> list[Diagnostic]:
     """Give the diagnostics of all files, in the order of the files."""
     return [d for one in done for d in one.diagnostics]
+
+
+def policy_of(done: Sequence[Compiled]) -> Policy | None:
+    """Give the site policy the files were judged by; None where none came far enough to be judged."""
+    return next((one.method.reference.policy for one in done if one.method is not None), None)
+
+
+def policy_line(done: Sequence[Compiled]) -> str | None:
+    """Say which thresholds of the site policy differ from the shipped ones; None where none does."""
+    policy = policy_of(done)
+    if policy is None or not policy.changed:
+        return None
+    changed = ", ".join(f"{key} {policy.texts[key]}" for key in policy.changed)
+    return f"Judged by site policy {policy.version}, which differs from the shipped one in: {changed}."
 
 
 def waivers(one: Compiled) -> Mapping[str, Waiver]:

@@ -7,14 +7,18 @@ from typing import Any
 from fillmark import __version__
 from fillmark.diagnostics import Diagnostic, Severity, Span
 from fillmark.pipeline import Compiled
-from fillmark.report import found_in
+from fillmark.report import found_in, policy_of
 
 
 def write(done: Sequence[Compiled]) -> str:
     """Write the findings of a run as one JSON text."""
     found = found_in(done)
+    policy = policy_of(done)
     whole = {
         "fillmark": __version__,
+        "policy": None
+        if policy is None
+        else {"version": policy.version, "changed": {key: policy.texts[key] for key in policy.changed}},
         "files": len(done),
         "found": tally(found),
         "diagnostics": [_one(d) for d in found],

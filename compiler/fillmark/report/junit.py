@@ -12,14 +12,15 @@ from xml.etree import ElementTree as ET
 from fillmark.diagnostics import Diagnostic, Severity
 from fillmark.model import Waiver
 from fillmark.pipeline import Compiled
-from fillmark.report import in_full, shown, waivers, why_waived
+from fillmark.report import in_full, policy_line, shown, waivers, why_waived
 from fillmark.rules import all_rules
 
 
 def write(done: Sequence[Compiled]) -> str:
     """Write all suites of a run as one XML text."""
     root = ET.Element("testsuites", name="fillmark")
-    root.extend(_suite(one) for one in done)
+    policy = policy_line(done)
+    root.extend(_suite(one, policy) for one in done)
     for count in ("tests", "failures", "errors", "skipped"):
         root.set(count, str(sum(int(suite.get(count, 0)) for suite in root)))
     ET.indent(root)
@@ -27,8 +28,10 @@ def write(done: Sequence[Compiled]) -> str:
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{ET.tostring(root, encoding="unicode")}'
 
 
-def _suite(one: Compiled) -> ET.Element:
+def _suite(one: Compiled, policy: str | None) -> ET.Element:
     suite = ET.Element("testsuite", name=shown(one.file))
+    if policy is not None:
+        ET.SubElement(ET.SubElement(suite, "properties"), "property", name="site policy", value=shown(policy))
     found: dict[tuple[str, str], list[Diagnostic]] = {}
     if one.checked is not None:
         found |= {(rule.code, rule.slug): [] for rule in all_rules()}

@@ -19,7 +19,7 @@ from fillmark.explain import input_codes, parts
 from fillmark.model import Citation, Waiver
 from fillmark.pipeline import Compiled
 from fillmark.reference import load
-from fillmark.report import below_here, found_in, shown, waivers, why_waived
+from fillmark.report import below_here, found_in, policy_line, shown, waivers, why_waived
 from fillmark.rules import Rule, all_rules
 from fillmark.workspace import CODES as UNREADABLE
 
@@ -33,12 +33,14 @@ def write(done: Sequence[Compiled]) -> str:
     described = _codes()
     index = {entry["id"]: number for number, entry in enumerate(described)}
     found = found_in(done)
+    policy = policy_line(done)
     run = {
         "tool": {"driver": {"name": "fillmark", "version": __version__, "rules": described}},
         "columnKind": "unicodeCodePoints",
         "invocations": [{"executionSuccessful": not any(d.code in UNREADABLE for d in found)}],
         "artifacts": [{"location": _location(one.file), "roles": ["analysisTarget"]} for one in done],
         "results": [result for one in done for result in _results(one, index)],
+        **({"properties": {"sitePolicy": policy}} if policy else {}),
     }
     return json.dumps({"$schema": _SCHEMA, "version": "2.1.0", "runs": [run]}, ensure_ascii=False, indent=1)
 

@@ -7,11 +7,11 @@ is said of the wall.
 import math
 from collections.abc import Iterator
 
-from fillmark.choices import alternatives, sentence
+from fillmark.choices import Choice, alternatives, sentence
 from fillmark.diagnostics import Path, Related
 from fillmark.figures import Figures
 from fillmark.model import Container, Method
-from fillmark.quantities import express, show, sig
+from fillmark.quantities import brief, express, show, sig
 from fillmark.rules import ADVICE, ERROR, WARNING, Example, Finding, NotJudged, Outcome, rule
 
 _FORMS = {
@@ -437,8 +437,10 @@ def immersion_tolerance_too_wide(m: Method, f: Figures) -> Iterator[Outcome]:
         f"{f.text('immersion.effect')}, against a limit of {sig(allowed, 2)} %: high where it hangs too "
         "deep, low where too shallow.",
         (
-            f"Write tolerance: {brief(max(fine, 0.1), 2)} mm, set "
-            f"{'on a stand with fine height adjustment' if fine >= 0.5 else 'with a gauge: no eye sees it'}.",
+            (
+                f"Write tolerance: {brief(max(fine, 0.1), 2)} mm, set "
+                f"{'on a stand with fine height adjustment' if fine >= 0.5 else 'with a gauge: no eye sees it'}."
+            ),
             _with_tolerance(sentence(m, m.run[0], others[0][0]), others[0][1], tolerance.value) if others
             else f"Use a wider spindle, for which the same {tolerance.text} weigh less.",
         ),
@@ -687,8 +689,10 @@ def mass_and_volume_disagree(m: Method, f: Figures) -> Iterator[Outcome]:
         f"{'higher and the result reads high' if off > 0 else 'lower and the result reads low'}.",
         (
             f"Write mass: {show(wanted, 'mass', unit)} ± {mass.tolerance.text}.",
-            f"Write volume: {show(stands, 'volume', volume.value.unit)} ± {volume.tolerance.text}, or mend the "
-            "density.",
+            (
+                f"Write volume: {show(stands, 'volume', volume.value.unit)} ± {volume.tolerance.text}, or mend "
+                "the density."
+            ),
         ),
         (Related("the volume", ("sample", "volume")), Related("the density", ("product", "density"))),
     )

@@ -161,9 +161,9 @@ def speed_not_on_the_instrument(m: Method, f: Figures) -> Iterator[Outcome]:
         ways.append("Change spring or spindle with the speed, and set the limits anew.")
         yield Finding(
             path,
-            f"No eligible instrument can be set to {_rpm(rpm)}: the nearest {'are' if ' and ' in near else 'is'} {near} "
-            f"({', '.join(i.label for i in instruments)}). A faster speed than the limits were set at makes "
-            "a thinning product read low, a slower one high.",
+            f"No eligible instrument can be set to {_rpm(rpm)}: the nearest "
+            f"{'are' if ' and ' in near else 'is'} {near} ({', '.join(i.label for i in instruments)}). A faster "
+            "speed than the limits were set at makes a thinning product read low, a slower one high.",
             tuple(ways[:2]),
         )
     if not missing and not _able(m):

@@ -7,7 +7,7 @@ from math import isclose
 from fillmark.diagnostics import Related
 from fillmark.figures import Figures
 from fillmark.model import Limit, Method, ReportLine
-from fillmark.quantities import Quantity, express
+from fillmark.quantities import Quantity, express, fixed
 from fillmark.rules import ADVICE, ERROR, WARNING, Example, Finding, NotJudged, Outcome, rule
 from fillmark.rules.wording import brief
 
@@ -257,7 +257,10 @@ def _increment_way(m: Method, figures: Figures, line: ReportLine, limit: Limit) 
     resolution, coarsest = figures.value(f"run.{line.result}.resolution"), _coarsest(m, limit)
     if resolution is not None and coarsest is not None and resolution > coarsest[0] * (1 + _SLIP):
         return "No increment suits both readout and limits: take a speed or spindle with a smaller full scale."
-    return "Write the limits with one decimal more, 1.20 for 1.2: then a step finer than now suits them."
+    bound = _bounds(limit)[0][1]
+    number = express(bound.value, bound.unit) if bound.unit else bound.value
+    finer = f"{fixed(number, bound.decimals + 1)} {bound.unit}".strip()
+    return f"Write the limits with one decimal more, {finer} for {bound.text}, if they are meant so finely."
 
 
 @rule(
@@ -300,6 +303,19 @@ def increment_too_coarse(m: Method, figures: Figures) -> Iterator[Outcome]:
         )
 
 
+def _or_else(m: Method, figures: Figures, line: ReportLine, limit: Limit, bound: tuple[float, str]) -> str:
+    """Give the second way out where an increment is finer than its bound."""
+    steps = m.reference.policy["increment_steps"]
+    unit = line.increment.unit if line.increment is not None else ""
+    fits = _fitting_increment(m, figures, line, limit) is not None
+    if not fits:
+        return f"Or set limits {_written(steps * bound[0], unit)} apart or more, if the product allows."
+    step = line.increment.text if line.increment is not None else ""
+    if bound[1] == "readout":
+        return f"Or choose a speed or spindle that makes one step of the readout {step} or less."
+    return f"Or write the limits in as many digits as {step}, if they are meant so."
+
+
 @rule(
     "CAL05",
     WARNING,
@@ -328,13 +344,7 @@ def increment_too_fine(m: Method, figures: Figures) -> Iterator[Outcome]:
                 f"times too fine: {_why(m, figures, line, limit, bound)}.",
                 (
                     _increment_way(m, figures, line, limit),
-                    (
-                        "Or choose a speed or spindle that makes one step of the readout "
-                        f"{line.increment.text} or less."
-                        if bound[1] == "readout"
-                        else f"Or write the limits in as many digits as {line.increment.text}, if they are "
-                        "meant so."
-                    ),
+                    _or_else(m, figures, line, limit, bound),
                 ),
                 (Related("the limits", limit.path),),
             )

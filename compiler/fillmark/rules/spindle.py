@@ -143,9 +143,9 @@ def spindle_not_made_for_the_spring(m: Method, f: Figures) -> Iterator[Outcome]:
     yield Finding(
         ("spindle",),
         f"{m.spindle.key}{_size(m)}{',' if _size(m) else ''} belongs to the set of "
-        f"{_springs(m.spindle.springs)}; the method uses it on spring {spring.key} ({spring.full_scale.text}). The torques differ by "
-        f"{sig(ratio, 4)}, and by as much the result is off, low or high, where the table of the wrong set "
-        "is used.",
+        f"{_springs(m.spindle.springs)}; the method uses it on spring {spring.key} ({spring.full_scale.text}). "
+        f"The torques differ by {sig(ratio, 4)}, and by as much the result is off, low or high, where the table "
+        "of the wrong set is used.",
         (
             sentence(m, m.run[0], others[0])
             if others

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from fillmark.diagnostics import Path, Related
 from fillmark.figures import Figures
 from fillmark.model import Method
-from fillmark.quantities import express, fixed, sig
+from fillmark.quantities import brief, express, fixed, sig
 from fillmark.rules import ADVICE, ERROR, WARNING, Example, Finding, NotJudged, Outcome, rule
 
 _CUPS = ("chamber", "adapter", "plate")
@@ -168,7 +168,9 @@ def bath_taken_for_the_sample(m: Method, f: Figures) -> Iterator[Outcome]:
         return
     residual = f.value("conditioning.residual")
     size = (
-        f"its core is still {f.text('conditioning.residual')} off by computation"
+        f"by computation its core is still {f.text('conditioning.residual')} off"
+        if residual is not None and residual >= 0.001
+        else "by computation its core has come near, and nothing shows that it has"
         if residual is not None
         else "its core lags behind"
     )
@@ -339,7 +341,7 @@ def core_not_at_temperature(m: Method, f: Figures) -> Iterator[Outcome]:
             (
                 f"Keep samples in a store at {target.value.text} ± {sig(nearer, 2)} K beforehand; then "
                 f"{conditioning.time.text} will do."
-                if nearer >= tolerance
+                if nearer >= tolerance / 2
                 else "Or use a container half as wide with a coefficient found in it: heat takes a quarter "
                 "of the time."
             ),
@@ -556,7 +558,7 @@ def parts_at_room_temperature(m: Method, f: Figures) -> Iterator[Outcome]:
     yield Finding(
         ("temperature", "conditioning"),
         f"Spindle and guard come from a room of {_room_text(m)} into a sample at {target.value.text}: "
-        f"{sig(abs(gap), 3)} K, against a limit of {sig(limit, 2)} K. They {'cool' if gap > 0 else 'warm'} "
+        f"{brief(abs(gap))} K, against a limit of {sig(limit, 2)} K. They {'cool' if gap > 0 else 'warm'} "
         f"the layer that is measured, and the result reads {'high' if gap > 0 else 'low'}.",
         (
             "Write parts: true, and bring them to temperature with the sample, dry.",

@@ -34,6 +34,11 @@ def _spring(m: Method, share: float) -> str:
     return show(m.instrument.spring.full_scale.value * share, "torque", "µN·m")
 
 
+def _micro(m: Method, share: float) -> str:
+    """Write the same rounded down to two digits."""
+    return f"{_down(express(m.instrument.spring.full_scale.value * share, 'µN·m'))} µN·m"
+
+
 def _stronger(m: Method, share: float) -> str:
     """Say that a spring so many times as strong would do, or that there is none for this spindle and guard."""
     torque = m.instrument.spring.full_scale.value * share
@@ -547,7 +552,7 @@ def flow_not_laminar(m: Method, f: Figures) -> Iterator[Outcome]:
         preferred = m.reference.policy["torque_preferred"]
         least = f[key + "torque_lower"].value * slow / step.speed.value
         slower = (
-            f"Run at {_down(slow)} rpm or slower, and on a spring of {_spring(m, least / preferred)} or less, "
+            f"Run at {_down(slow)} rpm or slower, and on a spring of {_micro(m, least / preferred)} or less, "
             f"so that the lower limit still takes {_bound(preferred)}."
             if m.instrument.spring.full_scale.value * least / preferred
             >= min(s.full_scale.value for s in m.reference.springs.values())
@@ -684,8 +689,8 @@ def shear_rate_wrong(m: Method, f: Figures) -> Iterator[Outcome]:
             (
                 f"Write shear_rate: {sig(right, 3)} 1/s.",
                 (
-                    f"Or run at {sig(step.speed.value * step.shear_rate.value / right, 3)} rpm, which gives "
-                    f"{step.shear_rate.text}; another speed asks for limits of its own."
+                    f"Or, if {step.shear_rate.text} is what is meant, set the speed nearest to "
+                    f"{sig(step.speed.value * step.shear_rate.value / right, 3)} rpm, and the limits anew."
                 ),
             ),
             (Related(f"the speed, {step.speed.text}", _speed(step)),),

@@ -1,0 +1,2 @@
+"""x"""
+def setup_drawing(*a, **k): return None
