@@ -29,10 +29,6 @@ class Checked:
     """(code, waiver, message, ways out)"""
 
 
-def _same_person(one: str | None, other: str) -> bool:
-    return one is not None and "".join(one.split()).casefold() == "".join(other.split()).casefold()
-
-
 def _fault(
     waiver: Waiver, rule: Rule | None, method: Method, figures: Figures, today: date | None
 ) -> str | None:
@@ -41,7 +37,7 @@ def _fault(
         return f"There is no rule {waiver.rule}."
     if not rule.waivable:
         return f"{rule.code} {rule.slug} cannot be waived: it is a contradiction, impossible, or a matter of safety."
-    if _same_person(waiver.approved_by, method.people.author):
+    if method.people.wrote(waiver.approved_by):
         return f"{waiver.approved_by} wrote the method and cannot approve its waiver."
     if today is not None and waiver.expires is not None and waiver.expires < today:
         return f"The waiver of {rule.code} expired on {waiver.expires}."

@@ -196,6 +196,10 @@ class Reference:
     """Plain data by kind and key, for the digest."""
 
 
+def _letters(name: str) -> str:
+    return "".join(c for c in name.casefold() if c.isalnum())
+
+
 @dataclass(frozen=True, slots=True)
 class People:
     """Who stands behind the method."""
@@ -204,6 +208,10 @@ class People:
     author: str
     reviewer: str | None
     approver: str | None
+
+    def wrote(self, name: str | None) -> bool:
+        """Whether a name is the author's, by its letters and digits alone: `A. Osei` and `a osei` are one."""
+        return name is not None and _letters(name) == _letters(self.author)
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,9 +27,9 @@ def test_every_run_has_the_shape_of_the_schema(clean, faulty, advised, missing, 
 
 def test_nothing_found_is_said_with_the_number_of_files(clean):
     found = {"error": 0, "warning": 0, "advice": 0, "waived": 0}
-    assert {"fillmark": __version__, "files": 2, "found": found, "diagnostics": []} == json.loads(
-        write([clean, clean])
-    )
+    policy = {"version": clean.method.reference.policy.version, "changed": {}}
+    expected = {"fillmark": __version__, "files": 2, "policy": policy, "found": found, "diagnostics": []}
+    assert expected == json.loads(write([clean, clean]))
 
 
 def test_waived_findings_count_apart(waived, hostile):

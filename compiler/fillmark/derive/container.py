@@ -167,7 +167,9 @@ def _level(f: Figuring, guard: Guard | None) -> None:
         # The chamber holds the spindle at its height, so that the level sets the cover above it.
         f.add(
             "container.bottom_clearance", "Clearance below the spindle, set by the chamber", clearance, "mm",
-            millimetres(clearance), "given", (("bottom clearance", ("immersion", "bottom_clearance")),), "method",
+            millimetres(clearance), "given",
+            (("bottom clearance", ("immersion", "bottom_clearance") if m.immersion.bottom_clearance else "policy.bottom_clearance"),),
+            "method",
         )  # fmt: skip
         for name, word in (("cover_lower", "Least"), ("cover", ""), ("cover_upper", "Most")):
             cover = (

@@ -108,7 +108,15 @@ class Box:
     """Whether it is a place to write remarks in."""
 
 
-Cell = Text | Field
+@dataclass(frozen=True, slots=True)
+class Lines:
+    """Lines of text one under the other in a cell."""
+
+    kind: ClassVar[str] = "lines"
+    lines: tuple[Text, ...]
+
+
+Cell = Text | Field | Lines
 """What stands in a cell of a table."""
 
 
@@ -120,6 +128,7 @@ class Table:
     name: str
     """What it is, for the style sheet: helps, equipment, readings, results, signatures"""
     headings: tuple[str, ...]
+    """Repeated on every page the table runs to; none at all for a table that explains itself."""
     rows: tuple[tuple[Cell, ...], ...]
     notes: tuple[Text, ...] = ()
     """Lines under it."""
@@ -231,7 +240,7 @@ class Document:
     """A whole paper."""
 
     kind: str
-    """checklist, data-sheet"""
+    """checklist, data-sheet, dossier"""
     language: str
     head: Head
     sides: tuple[Side, ...]

@@ -22,6 +22,7 @@ from fillmark.documents import (
     terms,
 )
 from fillmark.documents.head import head, waivers
+from fillmark.documents.pictures import torque_picture
 from fillmark.documents.wording import Phrases, between, light, on_paper, strong, written
 from fillmark.figures import Figures
 from fillmark.model import Method
@@ -173,7 +174,9 @@ def _helps(m: Method, figures: Figures, phrases: Phrases) -> Section:
     )
     general = Table("helps", phrases.words("table-helps"), tuple(_general_rows(m, figures, phrases)))
     letter = "D" if m.verification is not None else "C"
-    return Section(letter, phrases.word("section-helps"), (by_step, general))
+    torque = torque_picture(m, figures, phrases)
+    blocks = (by_step, general) if torque is None else (torque, by_step, general)
+    return Section(letter, phrases.word("section-helps"), blocks)
 
 
 def _step_rows(m: Method, figures: Figures, phrases: Phrases) -> list[Row]:
@@ -196,13 +199,6 @@ def _step_rows(m: Method, figures: Figures, phrases: Phrases) -> list[Row]:
     figure("factor")
     figure("full_scale")
     figure("tolerance")
-    windows = [terms.torque_window(figures, s) for s in m.run]
-    row(phrases.word("help-window"), [w[0] for w in windows], _formula(figures, m.run, "torque_lower"))
-    row(
-        phrases.word("help-window-worst"),
-        [w[1] for w in windows],
-        _formula(figures, m.run, "torque_upper_worst"),
-    )
     figure("read_at")
     figure("revolutions")
     figure("customary_wait")
@@ -243,7 +239,6 @@ def _general_rows(m: Method, figures: Figures, phrases: Phrases) -> list[Row]:
 
     figure("coefficient")
     figure("accuracy")
-    row(phrases.word("help-possible"), between(*terms.floor_and_ceiling(m)))
     pair(phrases.word("help-temperature"), "temperature.lower", "temperature.upper")
     pair(phrases.word("help-fill"), "container.fill_lower", "container.fill_upper")
     pair(phrases.word("help-level"), "container.level_lower", "container.level_upper")

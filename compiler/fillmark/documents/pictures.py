@@ -20,9 +20,9 @@ BAR = 3.6
 FLAG = 1.1
 ROW = 9.2
 """Heights (mm) of the bar, of the flags at its limits, and from one bar to the next with labels and diamonds."""
-BAR_TOP = 4.5
+BAR_TOP = 4.6
 AXIS = 2.6
-OFF_SCALE = 5.0
+OFF_SCALE = 5.2
 """Room at either end (mm) for marks that lie off the scale."""
 NAMES = 24.0
 """Widest name before a bar (mm)."""
@@ -111,26 +111,22 @@ def torque_picture(
     left, right = names + OFF_SCALE, width - OFF_SCALE
 
     def x(torque: float) -> float:
-        """Give the place of a torque; what is off the scale stands in the room at its end."""
-        if torque < 0:
-            return left - 2.2
-        if torque > 100:
-            return right + 2.2
         return left + (right - left) * torque / 100
 
     strokes: list[Stroke] = []
     labels: list[Label] = []
     for number, row in enumerate(rows):
         top = number * ROW + BAR_TOP
+        places = _places(row, x)
         strokes += _zones(edges, x, top)
-        strokes += _window(row, x, top)
+        strokes += _window(row, places, x, top)
         labels.append(Label(shortened(row.name, names), names, top + 2.75, "end", "strong"))
         named = [name for name in MARKS if name in row.values]
         texts = [phrases.word(f"picture-{name}", torque=row.texts[name]) for name in named]
-        at = spread([x(row.values[n]) for n in named], [text_width(t) for t in texts], names, width)
+        at = spread([places[n] for n in named], [text_width(t) for t in texts], names, width)
         for name, text, middle in zip(named, texts, at, strict=True):
-            labels.append(Label(text, middle, number * ROW + 2.2))
-            strokes.append(line("leader", (middle, number * ROW + 2.7), (x(row.values[name]), top - FLAG)))
+            labels.append(Label(text, middle, number * ROW + 2.05))
+            strokes.append(line("leader", (middle, number * ROW + 2.8), (places[name], top - FLAG)))
     height = len(rows) * ROW + AXIS
     labels += _axis(edges, x, height - 0.5)
     told = " ".join(_told(row, phrases) for row in rows)
@@ -157,37 +153,47 @@ def _zones(edges: Zones, x: Callable[[float], float], top: float) -> list[Stroke
     ]
 
 
-def _window(row: Bar, x: Callable[[float], float], top: float) -> list[Stroke]:
+def _places(row: Bar, x: Callable[[float], float]) -> dict[str, float]:
+    """Give each torque its place; what is off the scale stands beyond the end of the bar, in its order."""
+    beyond = {"lower": 1.2, "target": 2.2, "upper": 3.2, "upper_worst": 1.2}
+    return {
+        name: x(100) + beyond.get(name, 1.2) if value > 100 else x(0) - 1.2 if value < 0 else x(value)
+        for name, value in row.values.items()
+    }
+
+
+def _window(
+    row: Bar, places: dict[str, float], x: Callable[[float], float], top: float
+) -> list[Stroke]:
     """Draw what conforms as a thick band, its limits as flags, its target as a diamond and the worst case."""
-    values, bottom, middle = row.values, top + BAR, top + BAR / 2
+    bottom, middle = top + BAR, top + BAR / 2
     strokes: list[Stroke] = []
-    low, high = x(max(0.0, values.get("lower", 0.0))), x(min(100.0, values.get("upper", 100.0)))
+    low, high = min(places.get("lower", x(0)), x(100)), min(places.get("upper", x(100)), x(100))
     if high > low:
         strokes.append(box("conforming", low, top + 0.9, high, bottom - 0.9))
     for name in ("lower", "upper"):
-        if name not in values:
+        if name not in places:
             continue
-        at, out = x(values[name]), -FLAG if name == "lower" else FLAG
-        end = x(values[f"{name}_worst"])
+        at, end, out = places[name], places[f"{name}_worst"], -FLAG if name == "lower" else FLAG
+        if row.values[name] <= 100:
+            strokes += [
+                line("halo", (at, middle), (end, middle)),
+                line("whisker", (at, middle), (end, middle)),
+                line("whisker-end", (end, middle - 0.9), (end, middle + 0.9)),
+            ]
         strokes += [
-            line("halo", (at, middle), (end, middle)),
-            line("whisker", (at, middle), (end, middle)),
-            line("whisker-end", (end, middle - 0.9), (end, middle + 0.9)),
             line("limit", (at, top - FLAG), (at, bottom)),
             area(name, (at, top - FLAG), (at + out, top - FLAG / 2), (at, top)),
         ]
-        if not 0 <= values[name] <= 100:
-            tip, back = (right := at + out), at
-            strokes.append(line("off-scale", (back, bottom + 0.5), (right, bottom + 0.5)))
-            strokes.append(
-                area("arrow", (tip + out / 2, bottom + 0.5), (tip, bottom), (tip, bottom + 1.0))
-            )
-    if "target" in values:
-        at = x(values["target"])
+    if "target" in places:
+        at = places["target"]
         strokes += [
             line("target-line", (at, top - FLAG), (at, bottom)),
             area("target", (at, bottom), (at + 0.6, bottom + 0.6), (at, bottom + 1.2), (at - 0.6, bottom + 0.6)),
         ]
+    if any(value > 100 for value in row.values.values()):
+        tip = x(100) + OFF_SCALE - 0.2
+        strokes.append(area("arrow", (tip, middle), (tip - 0.9, middle - 0.7), (tip - 0.9, middle + 0.7)))
     return strokes
 
 

@@ -8,8 +8,15 @@ from collections.abc import Sequence
 
 from fillmark.documents import SMALL, Label, Point, Stroke
 
-_NARROW = frozenset(" .,:;'|!()[]iIjlt/\u00a0\u202f")
-_WIDE = frozenset("mwMWQO%@\u00b1\u2212\u2013\u2014+=<>\u2264\u2265\u00d7\u00f7\u00b5~#&\u00d8")
+# Widths in parts of the height, above those of every font the papers may be set in.
+_WIDTHS = (
+    (0.37, " '\\/|.,\u00b7:;ijlIJ\u00a0\u202f"),
+    (0.51, "-!()[]_`\"*\u00b0\u2013\u00b2\u00b3ftr"),
+    (1.01, "mwMW%@\u2014\u2026"),
+    (0.86, "#+<=>^~\u00b1\u2212\u00d7\u00f7\u2264\u2265\u2248"),
+)
+_WIDTH = {sign: width for width, signs in _WIDTHS for sign in signs}
+_LOWER, _UPPER, _OTHER = 0.66, 0.8, 1.1
 
 
 def box_of(label: Label) -> tuple[float, float, float, float]:
@@ -56,16 +63,12 @@ def text_width(text: str, size: float = SMALL) -> float:
     """Give a width that a text of this height never passes, in the fonts the papers are set in (bold too)."""
     ems = 0.0
     for sign in text:
-        if sign in _NARROW:
-            ems += 0.44
-        elif sign in _WIDE:
-            ems += 0.96
+        if sign in _WIDTH:
+            ems += _WIDTH[sign]
         elif sign.isascii() and not sign.isupper():
-            ems += 0.66
-        elif ord(sign) < 0x2000:
-            ems += 0.8
+            ems += _LOWER
         else:
-            ems += 1.1
+            ems += _UPPER if ord(sign) < 0x400 else _OTHER
     return ems * size
 
 

@@ -15,15 +15,6 @@ from fillmark.rules.wording import any_of, brief, may_hold
 _MONTH = 2_629_800.0  # s, as `months` in quantities.py
 
 
-def _same_person(one: str, other: str) -> bool:
-    """Compare names by their letters and digits alone: `A. Osei` and `a osei` are one person."""
-    return _letters(one) == _letters(other)
-
-
-def _letters(name: str) -> str:
-    return "".join(c for c in name.casefold() if c.isalnum())
-
-
 @rule(
     "IDN01",
     ERROR,
@@ -39,7 +30,7 @@ def author_is_approver(m: Method, figures: Figures) -> Iterator[Outcome]:
     Never: a second pair of eyes is what an approval is.
     """
     people = m.people
-    if people.approver is not None and _same_person(people.author, people.approver):
+    if people.wrote(people.approver):
         yield Finding(
             ("people", "approver"),
             f"{people.author} wrote the method and {people.approver} approves it: 1 person where 2 are "
