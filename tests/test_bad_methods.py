@@ -191,7 +191,10 @@ CHOICE = re.compile(
     r"Use (?=spring|[\d.]+ rpm|spindle)(?:spring (?P<spring>\w+) \([^)]*\))?(?:, )?(?:(?P<rpm>[\d.]+ rpm))?(?:, )?"
     r"(?:spindle (?P<spindle>[\w.-]+\w))?: [\d.]+ %"
 )
-WRITE = re.compile(r"Write (?P<key>[a-z_]+): (?P<value>\[[^]]*\]|(?:[^,;:.(\[{]|\.(?=\d))+?)(?=[,;:(]|\.(?!\d)| (?:and|if|or|in) |$)")
+WRITE = re.compile(
+    r"Write (?P<key>[a-z_]+): (?P<value>\[[^]]*\]|(?:[^,;:.(\[{]|\.(?=\d))+?)"
+    r"(?=[,;:(]|\.(?!\d)| (?:and|if|or|in) |$)"
+)
 OTHERS = {
     # words of a way out, with the place of what it names
     r"Condition for (\d+ min)\.": ("temperature", "conditioning", "time"),
@@ -359,3 +362,18 @@ def test_so_does_one_of_the_example_of_a_rule(rule, findings, edited):
             mended = apply(data, one, way)
             if mended is not None:
                 assert ([], []) == outcome(findings(mended), one.code, errors), way
+
+
+def test_extremes_bring_no_silly_numbers(edited, findings):
+    own = "lower: 8.0 Pa·s, target: 10.0 Pa·s, upper: 12.0 Pa·s"
+    thin = (own, "lower: 0.4 mPa·s, target: 0.5 mPa·s, upper: 0.6 mPa·s")
+    thick = (own, "lower: 40000 Pa·s, target: 50000 Pa·s, upper: 60000 Pa·s")
+    fast, slow = ("speed: 20 rpm", "speed: 2000 rpm"), ("speed: 20 rpm", "speed: 0.001 rpm")
+    wide = ("time: 210 min", "time: 1 s")
+    for change in (thin, thick, fast, slow, wide):
+        found = findings(plain(yaml.safe_load(edited("MCW-VIS-014", change))))
+        assert found
+        for one in found:
+            said = " ".join((one.message, *one.ways_out))
+            assert not re.search(r"\d[eE][-+]?\d|\binf\b|\bnan\b|-0(?![.\d])|\d{5,}\.0\b|0\.00000\d", said), said
+            assert "-1.0 %" not in said

@@ -158,3 +158,16 @@ def test_what_is_eligible_is_as_the_method_asks(compiled):
     assert {"helical"} == {i.stand for i in eligible(cream)}
     assert "bench-8" in [i.key for i in eligible(starch)]
     assert "bench-4" in [i.key for i in eligible(cream)]
+
+
+def test_a_choice_names_the_fluid_its_check_then_needs_and_a_window_of_whole_turns(compiled):
+    # 10 rpm: R6 on R reads 100 Pa·s full scale, so 100 Pa·s is 100 % and 60 Pa·s is 60 %.
+    limits = "lower: 70 Pa·s, target: 100 Pa·s, upper: 130 Pa·s"
+    changes = ((limits, "lower: 42 Pa·s, target: 55 Pa·s, upper: 68 Pa·s"),)
+    (low,) = [d for d in compiled("LMT-VIS-021", *changes).diagnostics if d.code == "TRQ06"]
+    assert "checked with REF-60000" in low.ways_out[0]
+    # 3 rpm: five turns are 100 s; 24 s are 1.2 turns, so one whole turn of 20 s from 80 s on.
+    (over,) = [
+        d for d in compiled("LMT-VIS-021", ("upper: 130 Pa·s", "upper: 210 Pa·s")).diagnostics if d.code == "TRQ01"
+    ]
+    assert "read after 80 s and averaged over 20 s" in over.ways_out[0]

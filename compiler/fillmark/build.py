@@ -14,9 +14,14 @@ from pathlib import Path
 from typing import Protocol
 
 from fillmark import __version__
-from fillmark.digest import digest
+from fillmark.diagnostics import Path as Place
+from fillmark.digest import digest, used
+from fillmark.documents import Document
 from fillmark.documents.checklist import plan_checklist
 from fillmark.documents.data_sheet import plan_data_sheet
+from fillmark.documents.dossier import Review, plan_dossier
+from fillmark.figures import Figures
+from fillmark.model import Method
 from fillmark.pipeline import Compiled
 from fillmark.publish import (
     Register,
@@ -27,9 +32,11 @@ from fillmark.publish import (
     withdraw_unknown,
     write_register,
 )
+from fillmark.rules import all_rules
 from fillmark.workspace import address
 
-PLANS = {"checklist": plan_checklist, "data-sheet": plan_data_sheet}
+KINDS = ("checklist", "data-sheet", "dossier")
+"""The documents there are, in the order they are made in."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +75,7 @@ def documents(compiled: Compiled, order: Order) -> dict[str, bytes]:
     mark = digest(method)
     made: dict[str, bytes] = {}
     for kind in order.kinds:
-        document = PLANS[kind](method, figures, mark, print_date=order.print_date)
+        document = _plan(kind, compiled, method, figures, mark, order.print_date)
         for paper in order.papers:
             html = render(document, paper=paper)
             name = f"{method.id}-r{method.revision}-{kind}-{paper}"
@@ -79,6 +86,35 @@ def documents(compiled: Compiled, order: Order) -> dict[str, bytes]:
 
                 made[f"{name}.pdf"] = pdf(html, paper=paper)
     return made
+
+
+def _plan(
+    kind: str, compiled: Compiled, method: Method, figures: Figures, mark: str, print_date: date | None
+) -> Document:
+    if kind == "checklist":
+        return plan_checklist(method, figures, mark, print_date=print_date)
+    if kind == "data-sheet":
+        return plan_data_sheet(method, figures, mark, print_date=print_date)
+    return plan_dossier(method, figures, mark, review(compiled, method), print_date=print_date)
+
+
+def review(compiled: Compiled, method: Method) -> Review:
+    """Gather for the dossier what the rules said of a method and where its values stand."""
+    source, checked = compiled.source, compiled.checked
+    if source is None or checked is None:
+        raise ValueError("a method that was not checked has no dossier")
+
+    def line_of(path: Place) -> int:
+        return source.span(path).line
+
+    return Review(
+        findings=compiled.diagnostics,
+        not_judged=tuple((rule.code, rule.slug, why) for rule, why in checked.not_judged),
+        rules=len(all_rules()),
+        version=__version__,
+        used=tuple(sorted(used(method))),
+        line_of=line_of,
+    )
 
 
 def build(compiled: Sequence[Compiled], out: Path, order: Order, *, progress: bool = False) -> Result:

@@ -2,23 +2,42 @@
 
 A way out that a finding offers must be one the laboratory has and must itself pass. So a candidate is
 something an instrument of the inventory can be set to, and it goes through the same window, clock, flow and
-instrument's share as the method did; a spindle or a spring is changed for the whole run, so every step has to
-pass with it. The rest is ranked: few changes before many, and a spring before a speed or a spindle, since it
-leaves the flow as it is.
+instrument's share as the method did (`combinations.py`); a spindle or a spring is changed for the whole run,
+so every step has to pass with it. The rest is ranked: few changes before many, and a spring before a speed or
+a spindle, since it leaves the flow as it is.
+
+What a method has not said yet can be left free by name, so that the same search serves before it is written.
 """
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from math import ceil, log
 
+from fillmark.combinations import (
+    Combination,
+    Demand,
+    Numbers,
+    Pair,
+    Reason,
+    accuracy_of,
+    clock,
+    judge,
+    moment_of,
+    travelled,
+    wind_up,
+)
 from fillmark.derive.figuring import duration, percent
 from fillmark.derive.run import expected_limits
 from fillmark.derive.setup import coefficient_on, fitting_guard
-from fillmark.model import Instrument, Method, Spindle, Spring, Step
+from fillmark.model import Container, Instrument, Method, Spindle, Spring, Step
 from fillmark.physics import container as vessel
 from fillmark.physics import flow, statistics
 from fillmark.physics import spring as torsion
-from fillmark.quantities import brief
+from fillmark.quantities import brief, show
+
+NOTHING: frozenset[str] = frozenset()
+"""All that a method says is kept. Else any of: readout, coupling, suspension, stand, guard, container, spindle,
+and `speed of NAME` for a step that has none yet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,37 +69,54 @@ _ORDER = (
 )  # fmt: skip
 
 
-def eligible(m: Method, spring: str | None = None) -> list[Instrument]:
+def eligible(m: Method, spring: str | None = None, free: frozenset[str] = NOTHING) -> list[Instrument]:
     """List the instruments of the laboratory that are as the method asks, with this spring (or its own)."""
     wanted = spring or m.instrument.spring.key
     return [
         i
         for i in m.reference.instruments.values()
         if i.spring == wanted
-        and i.readout == m.instrument.readout
-        and i.coupling == m.instrument.coupling.key
-        and i.suspension == m.instrument.suspension
-        and (i.stand == "helical" or m.instrument.stand != "helical")
+        and ("readout" in free or i.readout == m.instrument.readout)
+        and ("coupling" in free or i.coupling == m.instrument.coupling.key)
+        and ("suspension" in free or i.suspension == m.instrument.suspension)
+        and ("stand" in free or i.stand == "helical" or m.instrument.stand != "helical")
     ]
 
 
-def guard_suits(m: Method, spindle: Spindle, spring: Spring) -> bool:
-    """Whether the method's guard state is the one this spindle's coefficient holds for on this spring."""
-    if m.guard == "required":
+def guard_suits(m: Method, spindle: Spindle, spring: Spring, guard: str | None = None) -> bool:
+    """Whether a guard state (the method's unless named) is the one this spindle's coefficient holds for."""
+    guard = guard or m.guard
+    if guard == "required":
         return spring.takes_guard and spindle.guard in ("with", "either")
-    if m.guard == "not-used":
+    if guard == "not-used":
         return spindle.guard in ("without", "either")
     return spindle.guard == "not-applicable"
 
 
-def _hangs(m: Method, spindle: Spindle) -> bool:
+def _guard_for(m: Method, spindle: Spindle, spring: Spring, free: frozenset[str]) -> str | None:
+    """Give the guard state for a spindle: the method's where it suits; None where none may be taken."""
+    states = (m.guard, "required", "not-used", "not-applicable") if "guard" in free else (m.guard,)
+    fits = "container" in free or _guard_fits(m)
+    suit = [
+        g for g in states if guard_suits(m, spindle, spring, g) and (fits or g != "required" or g == m.guard)
+    ]
+    return suit[0] if suit else None
+
+
+def _guard_fits(m: Method) -> bool:
+    guard = fitting_guard(m)
+    room = m.container.inside_diameter.value - 2 * m.reference.policy["guard_clearance"]
+    return guard is None or guard.width.value <= room
+
+
+def _hangs(m: Method, spindle: Spindle, guard: str, free: frozenset[str]) -> bool:
     """Whether another spindle would hang clear of the wall and of the bottom in the container as filled."""
     if not spindle.plain:
-        return spindle.kind == m.spindle.kind
+        return "spindle" in free or spindle.kind == m.spindle.kind
     if spindle.diameter is None or spindle.mark_height is None or m.immersion.to != "shaft-mark":
         return False
     policy = m.reference.policy
-    guard = fitting_guard(m) if m.guarded else None
+    fitted = fitting_guard(m) if guard == "required" else None
     if (m.container.inside_diameter.value - spindle.diameter.value) / 2 < policy["side_clearance"]:
         return False
     if m.sample.volume is None:
@@ -91,7 +127,7 @@ def _hangs(m: Method, spindle: Spindle) -> bool:
     )
     asked = m.immersion.bottom_clearance
     clearance = asked.value if asked is not None else policy["bottom_clearance"]
-    below = guard.below_spindle.value if guard is not None else 0.0
+    below = fitted.below_spindle.value if fitted is not None else 0.0
     return lowest >= clearance + below + spindle.mark_height.value
 
 
@@ -105,182 +141,256 @@ def _coefficient(m: Method, spring: Spring, spindle: Spindle) -> float:
     )
 
 
-def _accuracy(m: Method, spindle: Spindle) -> float:
-    own, extra = m.instrument.accuracy, spindle.accessory_accuracy
-    base = own.value if own is not None else m.reference.policy["instrument_accuracy"]
-    return base + (extra.value if extra is not None else 0.0)
+def _accuracy(m: Method) -> float:
+    own = m.instrument.accuracy
+    return own.value if own is not None else m.reference.policy["instrument_accuracy"]
 
 
-@dataclass(frozen=True, slots=True)
-class _Fit:
-    """How a step fares: torque at the limits (%), comfort as in `Choice`, and whether the clock suits."""
-
-    torque_lower: float | None
-    torque_upper: float | None
-    comfort: int
-    in_time: bool
-
-
-def _fit(m: Method, step: Step, spring: Spring, spindle: Spindle, rpm: float) -> _Fit | None:
-    """Judge one step on a spring, spindle and speed; None where a rule would call it an error."""
-    policy = m.reference.policy
+def demand_of(m: Method, step: Step) -> Demand:
+    """Gather what a step of a method asks of spring, spindle and speed."""
     lower, upper, _ = expected_limits(m, step)
-    coefficient = _coefficient(m, spring, spindle)
-    accuracy = _accuracy(m, spindle)
-    sensitivity = m.product.temperature_sensitivity
-    errors = {
-        "sensitivity_percent_per_k": 0.0 if sensitivity is None else sensitivity.value,
-        "temperature_tolerance": m.temperature.target.tolerance.value,
-        "accuracy_percent": accuracy,
-    }
-    comfortable, at_its_best = True, True
-    low = high = None
-    if lower is not None:
-        low = flow.torque_percent(viscosity=lower, coefficient=coefficient, rpm=rpm)
-        if flow.lowest_torque(torque_percent=low, **errors) < policy["torque_floor"]:
-            return None
-        room = low / (1 + policy["headroom"] / 100) >= policy["torque_floor"]
-        comfortable = comfortable and room and low >= policy["torque_preferred"]
-    if upper is not None:
-        high = flow.torque_percent(viscosity=upper, coefficient=coefficient, rpm=rpm)
-        if flow.highest_torque(torque_percent=high, **errors) > policy["torque_ceiling"]:
-            return None
-        comfortable = comfortable and high * (1 + policy["headroom"] / 100) <= policy["torque_ceiling"]
-    if low is not None and high is not None:
-        limit = m.limit(step.name)
-        aim = (low + high) / 2
-        if limit is not None and limit.target is not None:
-            aim = flow.torque_percent(viscosity=limit.target.value, coefficient=coefficient, rpm=rpm)
-        at_its_best = policy["best_zone_lower"] <= aim <= policy["best_zone_upper"]
-        if limit is not None:
-            ratio = (high - low) / 2 / accuracy
-            if ratio < policy["instrument_ratio_error"]:
-                return None
-            comfortable = comfortable and ratio >= policy["instrument_ratio_warning"]
-    in_time = _clock(m, step, high, rpm)
-    calm = _laminar(m, spindle, lower, rpm)
-    if calm is None or in_time is None or (not in_time and _strikes_the_bottom(m, rpm)):
+    limit, check = m.limit(step.name), m.verification
+    sensitivity, density, angle = (
+        m.product.temperature_sensitivity,
+        m.product.density,
+        m.instrument.full_scale_angle,
+    )
+    at_this = check is not None and check.at == step.name and check.spindle is None
+    return Demand(
+        lower,
+        upper,
+        _accuracy(m),
+        target=limit.target.value if limit is not None and limit.target is not None else None,
+        specified=limit is not None,
+        sensitivity=0.0 if sensitivity is None else sensitivity.value,
+        temperature_tolerance=m.temperature.target.tolerance.value,
+        behaviour=m.product.behaviour,
+        density=density.value if density is not None else None,
+        angle=angle.value if angle is not None else None,
+        read=step.read,
+        proof=check.fluid.viscosity.value if check is not None and at_this else None,
+        travel=_travel(m),
+    )
+
+
+def _travel(m: Method) -> tuple[float, float, float] | None:
+    rate, start, depth = m.instrument.rise_rate, m.immersion.depth, m.container.fill_depth
+    if m.instrument.stand != "helical" or rate is None or start is None or depth is None:
         return None
-    comfort = 0 if not (comfortable and calm) else 2 if at_its_best else 1
-    return _Fit(low, high, comfort, in_time)
+    if m.immersion.direction == "up":
+        return None
+    asked = m.immersion.bottom_clearance
+    clearance = asked.value if asked is not None else m.reference.policy["bottom_clearance"]
+    return start.value, rate.value, depth.value - clearance
 
 
-def _ratios_hold(m: Method, step: Step, spring: Spring, spindle: Spindle, rpm: float) -> bool:
-    """Whether the instrument still leaves room within the limits of every ratio the step takes part in."""
-    coefficient = _coefficient(m, spring, spindle)
+def pairs(m: Method, step: Step, free: frozenset[str] = NOTHING) -> Iterator[Pair]:
+    """Go through every spindle on every spring it is made for that the laboratory has, with what hinders it."""
+    others = [s.speed.value for s in m.run if s is not step and _has_speed(s, free)]
+    for spring in m.reference.springs.values():
+        instruments = [i for i in eligible(m, spring.key, free) if all(i.has_speed(rpm) for rpm in others)]
+        if not instruments:
+            continue
+        settings = _settings(instruments, step.speed.value)
+        helical = [i for i in instruments if i.stand == "helical"]
+        travelling = _settings(helical, step.speed.value) if 0 < len(helical) < len(instruments) else settings
+        for spindle in m.reference.spindles.values():
+            if spring.key not in spindle.springs:
+                continue
+            guard = _guard_for(m, spindle, spring, free)
+            bar = spindle.kind == "bar"
+            yield Pair(
+                spring,
+                spindle,
+                _coefficient(m, spring, spindle),
+                guard or m.guard,
+                m.reference.containers.get(spindle.container or "") if "container" in free else m.container,
+                travelling if bar else settings,
+                tuple(_hindrances(m, spindle, guard, free, helical=not bar or bool(helical))),
+            )
+
+
+def _has_speed(step: Step, free: frozenset[str]) -> bool:
+    return f"speed of {step.name}" not in free
+
+
+def _settings(instruments: list[Instrument], own: float) -> dict[float, dict[str, tuple[Instrument, ...]]]:
+    """Give every speed tried (rpm) that an instrument can be set to, with those that can, by readout."""
+    alike: dict[tuple[object, ...], list[Instrument]] = {}
+    for i in instruments:
+        alike.setdefault((i.readout, i.speeds, i.speed_from, i.speed_to, i.speed_step), []).append(i)
+    tried = {*_ROUNDEST, *_ROUND, own, *(s for same in alike.values() for s in same[0].speeds)}
+    settings: dict[float, dict[str, tuple[Instrument, ...]]] = {}
+    for rpm in sorted(tried):
+        able: dict[str, tuple[Instrument, ...]] = {}
+        for same in alike.values():
+            if same[0].has_speed(rpm):
+                able[same[0].readout] = (*able.get(same[0].readout, ()), *same)
+        if able:
+            settings[rpm] = able
+    return settings
+
+
+def _hindrances(
+    m: Method, spindle: Spindle, guard: str | None, free: frozenset[str], *, helical: bool
+) -> Iterator[Reason]:
+    """Say what keeps a spindle from being used at any speed."""
+    where = m.reference.containers.get(spindle.container or "")
+    home = where.label if where is not None else "no container of its own"
+    if not _belongs(m, spindle, free):
+        yield Reason("container", detail=f"its coefficient holds for: {home}, not for {m.container.label}")
+    elif (
+        "container" not in free
+        and guard is not None
+        and (spindle.key != m.spindle.key or "spindle" in free)
+        and not _hangs(m, spindle, guard, free)
+    ):
+        yield Reason("room", detail=f"does not hang clear in {m.container.label} as filled")
+    if spindle.relative and ("spindle" in free or not m.spindle.relative):
+        yield Reason("relative", detail="its coefficient serves comparison with its own past only")
+    if not helical or (spindle.kind == "bar" and "stand" not in free and m.instrument.stand != "helical"):
+        yield Reason("stand", detail="turns in its own channel without a helical stand")
+    elif spindle.kind != "bar" and "stand" not in free and m.instrument.stand == "helical":
+        yield Reason("stand", detail="leaves its mark on a helical stand")
+    if guard is None:
+        holds = {"with": "with", "without": "without", "either": "with or without"}.get(spindle.guard)
+        detail = f"its coefficient holds {holds} the guard" if holds else "no guard goes round it"
+        yield Reason("guard", detail=f"{detail}, and the guard is {m.guard}")
+    yield from _against_particles(m, spindle, where if "container" in free else m.container)
+
+
+def _belongs(m: Method, spindle: Spindle, free: frozenset[str]) -> bool:
+    """Whether a spindle goes with the container of the method, by the container its coefficient holds for."""
+    if "container" in free:
+        return True
+    if "spindle" not in free:
+        return spindle.container == m.spindle.container and spindle.relative == m.spindle.relative
+    if m.container.kind in ("beaker", "pack"):
+        return spindle.plain or spindle.kind == "bar"
+    return spindle.container == m.container.key
+
+
+def _against_particles(m: Method, spindle: Spindle, container: Container | None) -> Iterator[Reason]:
+    particle, gap = m.product.largest_particle, None
+    if spindle.kind == "cone" and spindle.truncation is not None:
+        gap = spindle.truncation.value
+    elif (
+        spindle.kind in ("chamber-cylinder", "coaxial-cylinder")
+        and container is not None
+        and spindle.diameter
+    ):
+        gap = (container.inside_diameter.value - spindle.diameter.value) / 2
+    if particle is None or gap is None or gap <= 0:
+        return
+    allowed = m.reference.policy["particle_gap_share"] / 100 * gap
+    if particle.value > allowed * (1 + 1e-9):
+        unit = "mm" if gap >= 1e-4 else "µm"
+        detail = f"particles of {particle.text} in a gap of {show(gap, 'length', unit, digits=3)}"
+        yield Reason("particles", particle.value, allowed, detail=detail)
+
+
+def combine(
+    m: Method,
+    step: Step,
+    pair: Pair,
+    rpm: float,
+    asked: Mapping[str, Demand],
+    free: frozenset[str] = NOTHING,
+    *,
+    others: bool = True,
+    hasty: bool = False,
+) -> Combination | None:
+    """Judge a pair at a speed for a step and, with `others`, for the rest of the run at the speeds it has.
+
+    `asked` gives the demand of every step, by its name. With `hasty` it ends with None at the
+    first reason that blocks.
+    """
+    policy, able = m.reference.policy, pair.settings[rpm]
+    numbers, found = judge(asked[step.name], pair, rpm, policy, hasty=hasty)
+    found = [*pair.hindrances, *found]
+    if hasty and any(r.blocks for r in found):
+        return None
+    judged: list[tuple[Step, Demand, Numbers, float]] = [(step, asked[step.name], numbers, rpm)]
+    for other in m.run if others else ():
+        if other is step or not _has_speed(other, free):
+            continue
+        theirs, reasons = judge(asked[other.name], pair, other.speed.value, policy, hasty=hasty)
+        found += [_elsewhere(r, other) for r in reasons]
+        judged.append((other, asked[other.name], theirs, other.speed.value))
+    found += _against_ratios(m, step, pair, rpm, free)
+    by_readout: dict[str, list[Reason]] = {
+        readout: _by_the_clock(step, judged, readout, m) for readout in able
+    }
+    good = [readout for readout, reasons in by_readout.items() if not reasons]
+    if good:
+        runs = tuple(i for readout in good for i in able[readout])
+    else:
+        runs = tuple(i for same in able.values() for i in same)
+        found.extend(min(by_readout.values(), key=_weight))
+    if hasty and any(r.blocks for r in found):
+        return None
+    return Combination(pair, rpm, numbers, tuple(found), runs)
+
+
+def _weight(reasons: list[Reason]) -> tuple[bool, int]:
+    return any(r.blocks for r in reasons), len(reasons)
+
+
+def _elsewhere(r: Reason, other: Step) -> Reason:
+    return replace(r, step=other.name)
+
+
+def _by_the_clock(
+    step: Step, judged: list[tuple[Step, Demand, Numbers, float]], readout: str, m: Method
+) -> list[Reason]:
+    found: list[Reason] = []
+    for at, demand, numbers, speed in judged:
+        reasons = clock(demand, numbers, speed, readout, m.reference.policy)
+        late = any(r.late for r in reasons)
+        end = travelled(demand, numbers, speed, late=late)
+        reasons += [end] if end is not None else []
+        found += reasons if at is step else [_elsewhere(r, at) for r in reasons]
+    return found
+
+
+def _against_ratios(m: Method, step: Step, pair: Pair, rpm: float, free: frozenset[str]) -> Iterator[Reason]:
+    """Judge every ratio the step takes part in: which step is the faster, and the instrument's share."""
     for line in m.report:
         limit = m.limit(line.result)
-        if line.ratio is None or step.name not in line.ratio or limit is None:
+        steps = [s for s in map(m.step, line.ratio or ()) if s is not None]
+        if line.ratio is None or step not in steps or len(steps) != 2 or limit is None:
             continue
+        if not all(_has_speed(s, free) for s in steps if s is not step):
+            continue
+        was, now = ([own if s is step else s.speed.value for s in steps] for own in (step.speed.value, rpm))
+        if _has_speed(step, free) and (was[0] - was[1]) * (now[0] - now[1]) <= 0 and was[0] != was[1]:
+            detail = f"{line.result} asks that {steps[was[0] > was[1]].name} be the slower of its two steps"
+            yield Reason("order", detail=detail)
         torques = []
         for name in line.ratio:
             other = m.step(name)
             bounds = (None, None, ()) if other is None else expected_limits(m, other)
             if other is None or bounds[0] is None or bounds[1] is None:
-                return True
+                return
             speed = rpm if other is step else other.speed.value
             middle = (bounds[0] + bounds[1]) / 2
-            torques.append(flow.torque_percent(viscosity=middle, coefficient=coefficient, rpm=speed))
+            torques.append(flow.torque_percent(viscosity=middle, coefficient=pair.coefficient, rpm=speed))
         if limit.lower is None or limit.upper is None:
             continue
         relative = statistics.ratio_index_uncertainty(
-            accuracy_percent=_accuracy(m, spindle), torque_low=torques[0], torque_high=torques[1]
+            accuracy_percent=accuracy_of(_accuracy(m), pair.spindle),
+            torque_low=torques[0],
+            torque_high=torques[1],
         )
         half = (limit.upper.value - limit.lower.value) / (limit.upper.value + limit.lower.value)
-        if half / relative < m.reference.policy["instrument_ratio_error"]:
-            return False
-    return True
+        bound = m.reference.policy["instrument_ratio_error"]
+        if half / relative < bound:
+            yield Reason("index", half / relative, bound, detail=line.result)
 
 
 def reading_moment(step: Step, rpm: float) -> float | None:
     """Give the time from motor start to the reading at a speed (s): turns lead, for they move with it."""
-    if step.read.revolutions is not None:
-        return torsion.time_for_revolutions(rpm=rpm, revolutions=step.read.revolutions.value)
-    at = step.read.after or step.read.steady_at_most
-    return None if at is None else at.value
-
-
-def _clock(m: Method, step: Step, torque_upper: float | None, rpm: float) -> bool | None:
-    """Judge the moment of reading: None before the spring has wound up, False before what custom waits."""
-    policy = m.reference.policy
-    moment = reading_moment(step, rpm)
-    if moment is None or torque_upper is None:
-        return True
-    if moment < _wind_up(m, torque_upper, rpm):
-        return None
-    window = step.read.average.value if step.read.average is not None else 0.0
-    turns = torsion.revolutions(rpm=rpm, time=moment + window)
-    averaged = torsion.revolutions(rpm=rpm, time=window)
-    whole = window == 0 or abs(averaged - max(1, round(averaged))) <= policy["averaging_share"] / 100
-    custom = step.read.steady_change is not None or turns >= policy["revolutions"] * (1 - 1e-9)
-    return custom and whole
-
-
-def _wind_up(m: Method, torque_upper: float | None, rpm: float) -> float:
-    """Give the time the spring needs to wind up to a torque (%) at a speed (s)."""
-    policy, angle = m.reference.policy, m.instrument.full_scale_angle
-    return torsion.wind_up_time(
-        torque_percent=torque_upper or 0.0,
-        full_scale_angle_deg=angle.value if angle is not None else policy[f"angle_{m.instrument.readout}"],
-        rpm=rpm,
-        residual=policy["wind_up_residual"] / 100,
-    )
-
-
-def _strikes_the_bottom(m: Method, rpm: float) -> bool:
-    """Whether a spindle that travels down would be too deep after the customary turns at a speed."""
-    rate, start, depth = m.instrument.rise_rate, m.immersion.depth, m.container.fill_depth
-    if m.instrument.stand != "helical" or rate is None or start is None or depth is None:
-        return False
-    if m.immersion.direction == "up":
-        return False
-    policy, asked = m.reference.policy, m.immersion.bottom_clearance
-    clearance = asked.value if asked is not None else policy["bottom_clearance"]
-    wait = torsion.time_for_revolutions(rpm=rpm, revolutions=policy["revolutions"])
-    end = vessel.helical_path(start_depth=start.value, rate=rate.value, time=wait)
-    return end + clearance > depth.value
-
-
-def _laminar(m: Method, spindle: Spindle, viscosity: float | None, rpm: float) -> bool | None:
-    """Judge the flow at the lower limit: None where it is surely not laminar, False where it may not be."""
-    policy, density = m.reference.policy, m.product.density
-    if viscosity is None or density is None or spindle.diameter is None:
-        return True
-    radius = spindle.diameter.value / 2
-    if spindle.kind in ("chamber-cylinder", "coaxial-cylinder"):
-        outer = m.container.inside_diameter.value / 2
-        if outer <= radius:
-            return None
-        least = flow.taylor_minimum_viscosity(
-            density=density.value, rpm=rpm, inner_radius=radius, outer_radius=outer
-        )
-        return None if least >= viscosity else least < policy["vortex_share"] / 100 * viscosity
-    if spindle.kind == "cone":
-        return True
-    number = flow.disc_reynolds(density=density.value, rpm=rpm, radius=radius, viscosity=viscosity)
-    return None if number > policy["reynolds_error"] else number <= policy["reynolds_warning"]
-
-
-def _speeds(instruments: list[Instrument], own: float) -> list[float]:
-    tried = {*_ROUNDEST, *_ROUND, own, *(s for i in instruments for s in i.speeds)}
-    return sorted(s for s in tried if any(i.has_speed(s) for i in instruments))
-
-
-def _candidates(m: Method, step: Step) -> Iterator[tuple[Spring, Spindle, float, tuple[Instrument, ...]]]:
-    for spring in m.reference.springs.values():
-        others = [s.speed.value for s in m.run if s is not step]
-        instruments = [i for i in eligible(m, spring.key) if all(i.has_speed(rpm) for rpm in others)]
-        if not instruments:
-            continue
-        speeds = _speeds(instruments, step.speed.value)
-        for spindle in m.reference.spindles.values():
-            alike = spindle.container == m.spindle.container and spindle.relative == m.spindle.relative
-            if spring.key not in spindle.springs or not alike or not guard_suits(m, spindle, spring):
-                continue
-            if spindle.key != m.spindle.key and not _hangs(m, spindle):
-                continue
-            for rpm in speeds:
-                yield spring, spindle, rpm, tuple(i for i in instruments if i.has_speed(rpm))
+    return moment_of(step.read, rpm)
 
 
 def alternatives(m: Method, step: Step) -> list[Choice]:
@@ -290,39 +400,46 @@ def alternatives(m: Method, step: Step) -> list[Choice]:
     laminar flow, and the instrument's share of the specification, at this step and, where the spindle or the
     spring changes, at every other one. Empty where the step has no limits to judge by.
     """
-    lower, upper, _ = expected_limits(m, step)
-    if lower is None and upper is None:
+    asked = {s.name: demand_of(m, s) for s in m.run}
+    if asked[step.name].lower is None and asked[step.name].upper is None:
         return []
     found: list[Choice] = []
-    for spring, spindle, rpm, instruments in _candidates(m, step):
-        differs = {
-            "spring": spring.key != m.instrument.spring.key,
-            "speed": rpm != step.speed.value,
-            "spindle": spindle.key != m.spindle.key,
-        }
-        changes = tuple(name for name, changed in differs.items() if changed)
-        if not changes:
+    for pair in pairs(m, step):
+        if (
+            pair.spindle.key == m.spindle.key
+        ):  # what a rule says of the method's own spindle it says elsewhere
+            told = tuple(r for r in pair.hindrances if r.demand not in ("particles", "stand", "relative"))
+            pair = replace(pair, hindrances=told)  # noqa: PLW2901
+        if any(r.blocks for r in pair.hindrances):
             continue
-        fits = [_fit(m, step, spring, spindle, rpm)]
-        if differs["spring"] or differs["spindle"]:
-            fits += [_fit(m, s, spring, spindle, s.speed.value) for s in m.run if s is not step]
-        passing = [f for f in fits if f is not None]
-        if len(passing) < len(fits) or not _ratios_hold(m, step, spring, spindle, rpm):
-            continue
-        found.append(
-            Choice(
-                spring,
-                spindle,
-                rpm,
-                passing[0].torque_lower,
-                passing[0].torque_upper,
-                changes,
-                min(f.comfort for f in passing),
-                all(f.in_time for f in passing),
-                instruments,
-            )
-        )
+        for rpm in pair.settings:
+            differs = {
+                "spring": pair.spring.key != m.instrument.spring.key,
+                "speed": rpm != step.speed.value,
+                "spindle": pair.spindle.key != m.spindle.key,
+            }
+            changes = tuple(name for name, changed in differs.items() if changed)
+            others = differs["spring"] or differs["spindle"]
+            one = combine(m, step, pair, rpm, asked, others=others, hasty=True) if changes else None
+            if one is not None:
+                found.append(_choice(one, changes))
     return sorted(found, key=lambda c: _rank(step, c))
+
+
+def _choice(one: Combination, changes: tuple[str, ...]) -> Choice:
+    n = one.numbers
+    told = [r for r in one.reasons if not r.late and r.demand not in ("watched", "pointer", "wind-up")]
+    return Choice(
+        one.pair.spring,
+        one.pair.spindle,
+        one.rpm,
+        n.torque_lower,
+        n.torque_upper,
+        changes,
+        0 if told else 2 if n.at_its_best else 1,
+        not any(r.late for r in one.reasons),
+        one.instruments,
+    )
 
 
 def _rank(step: Step, choice: Choice) -> tuple[float, ...]:
@@ -363,7 +480,8 @@ def sentence(m: Method, step: Step, choice: Choice) -> str:
         else:
             own = torsion.revolutions(rpm=choice.rpm, time=step.read.average.value)
             window = torsion.time_for_revolutions(rpm=choice.rpm, revolutions=max(1, round(own)))
-            begin = max(wait - window, _wind_up(m, choice.torque_upper, choice.rpm))
+            need = wind_up(demand_of(m, step), choice.torque_upper, choice.rpm, m.instrument.readout, policy)
+            begin = max(wait - window, need or 0.0)
             text += f", read after {duration(ceil(begin))} and averaged over {duration(window)}"
     text += _other_fluid(m, step, choice)
     if choice.changes == ("spring",):
@@ -408,7 +526,11 @@ def readable(m: Method, step: Step, spindle: Spindle) -> bool:
     if upper is not None and upper / lower * policy["torque_preferred"] > policy["torque_ceiling"]:
         return False
     fastest = max(
-        (max(i.speeds, default=i.speed_to) for i in m.reference.instruments.values() if i.spring == spring.key),
+        (
+            max(i.speeds, default=i.speed_to)
+            for i in m.reference.instruments.values()
+            if i.spring == spring.key
+        ),
         default=0.0,
     )
     if rpm > fastest:

@@ -298,7 +298,7 @@ def _day(today: object) -> date:
 @click.option(
     "--document",
     "kinds",
-    type=click.Choice(["checklist", "data-sheet"]),
+    type=click.Choice(["checklist", "data-sheet", "dossier"]),
     multiple=True,
     help="Document to make; all unless named.",
 )
@@ -320,8 +320,8 @@ def build_command(
     paths: tuple[Path, ...], workspace: Path | None, today: object, out: Path, paper: str, kinds: tuple[str, ...],
     forms: tuple[str, ...], print_date: object,
 ) -> None:  # fmt: skip
-    """Check methods and compile those without errors into checklists and data sheets."""
-    from fillmark.build import Order, build  # noqa: PLC0415
+    """Check methods and compile those without errors into checklists, data sheets and dossiers."""
+    from fillmark.build import KINDS, Order, build  # noqa: PLC0415
 
     files = _inputs(paths)
     reference = _reference(workspace, files)
@@ -336,7 +336,7 @@ def build_command(
     )
     order = Order(
         papers=papers,
-        kinds=kinds or ("checklist", "data-sheet"),
+        kinds=kinds or KINDS,
         forms=forms or ("html", "pdf"),
         print_date=_day(print_date) if print_date is not None else None,
     )

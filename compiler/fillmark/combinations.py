@@ -96,8 +96,6 @@ class Reason:
 
     demand: str
     """A key of `DEMANDS`."""
-    blocks: bool
-    """Whether a rule would call it an error; else it would warn."""
     value: float = 0.0
     bound: float = 0.0
     numbers: Numbers | None = None
@@ -105,6 +103,8 @@ class Reason:
     """What else belongs into the sentence."""
     step: str = ""
     """The other step of the run that it concerns; empty for the step itself."""
+    blocks: bool = True
+    """Whether a rule would call it an error; else it would warn."""
 
     @property
     def short(self) -> float:
@@ -188,7 +188,11 @@ def sentence_of(reason: Reason, policy: Policy) -> str:
             f"{'the least of ' if reason.blocks else 'the wanted '}{brief(reason.bound, 3)}"
         )
     elif reason.demand in ("wind-up", "turns"):
-        need = f"{brief(policy['revolutions'])} revolutions take" if reason.demand == "turns" else "the spring takes"
+        need = (
+            f"{brief(policy['revolutions'])} revolutions take"
+            if reason.demand == "turns"
+            else "the spring takes"
+        )
         text = f"read after {duration(reason.value)}, where {need} {duration(reason.bound)}"
     elif reason.demand == "travel":
         text = f"ends {fixed(1000 * (reason.value - reason.bound), 1)} mm deeper than the clearance allows"
@@ -198,7 +202,9 @@ def sentence_of(reason: Reason, policy: Policy) -> str:
             "which a product with a yield stress does not slide"
         )
     elif reason.demand == "pointer":
-        text = f"{brief(reason.value, 3)} rpm on a dial, from {brief(reason.bound, 3)} rpm on only with a lock"
+        text = (
+            f"{brief(reason.value, 3)} rpm on a dial, from {brief(reason.bound, 3)} rpm on only with a lock"
+        )
     else:
         text = reason.detail
     return f"step {reason.step}: {text}" if reason.step else text
@@ -215,9 +221,13 @@ def _torque(reason: Reason, n: Numbers, policy: Policy) -> str:
     if reason.demand == "floor":
         return f"{text}, {percent(reason.value)} at worst, below the floor of {bound}"
     if reason.demand == "headroom":
-        return f"{text}, and {percent(reason.value)} for a batch {brief(policy['headroom'])} % above the limit"
+        return (
+            f"{text}, and {percent(reason.value)} for a batch {brief(policy['headroom'])} % above the limit"
+        )
     if low is not None and reason.value != low:
-        return f"{text}, and {percent(reason.value)} for a batch {brief(policy['headroom'])} % below the limit"
+        return (
+            f"{text}, and {percent(reason.value)} for a batch {brief(policy['headroom'])} % below the limit"
+        )
     return f"{text}, below the {bound} preferred"
 
 
@@ -289,7 +299,7 @@ def _reasons(demand: Demand, pair: Pair, rpm: float, n: Numbers, policy: Policy)
     found: list[Reason] = []
 
     def against(demand: str, value: float, bound: float, *, blocks: bool = True) -> None:
-        found.append(Reason(demand, blocks, value, bound, n))
+        found.append(Reason(demand, value, bound, n, blocks=blocks))
 
     headroom = 1 + policy["headroom"] / 100
     if n.torque_upper is not None and n.upper_worst is not None:
@@ -307,7 +317,10 @@ def _reasons(demand: Demand, pair: Pair, rpm: float, n: Numbers, policy: Policy)
         elif n.torque_lower / headroom < floor - _EDGE:
             against("preferred", n.torque_lower / headroom, floor, blocks=False)
     if n.ratio is not None:
-        for blocks, bound in ((True, policy["instrument_ratio_error"]), (False, policy["instrument_ratio_warning"])):
+        for blocks, bound in (
+            (True, policy["instrument_ratio_error"]),
+            (False, policy["instrument_ratio_warning"]),
+        ):
             if n.ratio < bound - _EDGE:
                 against("share", n.ratio, bound, blocks=blocks)
                 break
@@ -343,9 +356,10 @@ def _against_flow(demand: Demand, n: Numbers, policy: Policy) -> Reason | None:
     if n.reynolds is not None and n.reynolds > policy["reynolds_warning"]:
         blocks = n.reynolds > policy["reynolds_error"]
         bound = policy["reynolds_error" if blocks else "reynolds_warning"]
-        found = Reason("flow", blocks, n.reynolds, bound, n)
+        found = Reason("flow", n.reynolds, bound, n, blocks=blocks)
     elif n.vortex is not None and n.vortex >= policy["vortex_share"] / 100 * lower:
-        found = Reason("flow", n.vortex >= lower, n.vortex, policy["vortex_share"] / 100 * lower, n)
+        bound = policy["vortex_share"] / 100 * lower
+        found = Reason("flow", n.vortex, bound, n, blocks=n.vortex >= lower)
     else:
         return None
     # A reference fluid no thicker than the product, read at this step each day, shows that the flow is right.
@@ -353,12 +367,14 @@ def _against_flow(demand: Demand, n: Numbers, policy: Policy) -> Reason | None:
     return found if found.blocks or not shown else None
 
 
-def wind_up(demand: Demand, n: Numbers, rpm: float, readout: str, policy: Policy) -> float | None:
-    """Give the time the spring takes to wind up to the upper limit on a readout (s)."""
-    if n.torque_upper is None:
+def wind_up(
+    demand: Demand, torque_upper: float | None, rpm: float, readout: str, policy: Policy
+) -> float | None:
+    """Give the time the spring takes to wind up to the torque (%) of the upper limit on a readout (s)."""
+    if torque_upper is None:
         return None
     return torsion.wind_up_time(
-        torque_percent=min(n.torque_upper, policy["torque_ceiling"]),  # further the spring does not turn
+        torque_percent=min(torque_upper, policy["torque_ceiling"]),  # further the spring does not turn
         full_scale_angle_deg=demand.angle if demand.angle is not None else policy[f"angle_{readout}"],
         rpm=rpm,
         residual=policy["wind_up_residual"] / 100,
@@ -371,29 +387,29 @@ def clock(demand: Demand, n: Numbers, rpm: float, readout: str, policy: Policy) 
     if read is None:
         return []
     found: list[Reason] = []
-    need = wind_up(demand, n, rpm, readout, policy)
+    need = wind_up(demand, n.torque_upper, rpm, readout, policy)
     moment = moment_of(read, rpm)
     steady = read.after is None and read.revolutions is None
     window = read.average.value if read.average is not None else 0.0
     if moment is not None and steady:
         over = read.steady_over.value if read.steady_over is not None else 0.0
         if need is not None and moment < need + over:
-            found.append(Reason("wind-up", moment < need, max(0.0, moment - over), need, n))
+            found.append(Reason("wind-up", max(0.0, moment - over), need, n, blocks=moment < need))
         if over < 60 / rpm * (1 - 1e-9):
-            found.append(Reason("watched", False, over, 60 / rpm, n, _part_of_a_turn(over, rpm)))
+            found.append(Reason("watched", over, 60 / rpm, n, _part_of_a_turn(over, rpm), blocks=False))
     elif moment is not None:
         if need is not None and moment < need:
-            found.append(Reason("wind-up", True, moment, need, n))
+            found.append(Reason("wind-up", moment, need, n))
         elif _short_of_custom(demand, n, moment + window, readout, policy):
-            found.append(Reason("turns", False, moment + window, n.wait, n))
+            found.append(Reason("turns", moment + window, n.wait, n, blocks=False))
     if window:
         turns = torsion.revolutions(rpm=rpm, time=window)
         off = abs(turns - max(1, round(turns)))
         if off > policy["averaging_share"] / 100:
             said = f"averaged over {brief(turns, 3)} revolutions, no whole number of them"
-            found.append(Reason("window", False, off, policy["averaging_share"] / 100, n, said))
+            found.append(Reason("window", off, policy["averaging_share"] / 100, n, said, blocks=False))
     if readout == "dial" and rpm >= policy["dial_lock_speed"] and not read.lock:
-        found.append(Reason("pointer", False, rpm, policy["dial_lock_speed"], n))
+        found.append(Reason("pointer", rpm, policy["dial_lock_speed"], n, blocks=False))
     return found
 
 
@@ -422,4 +438,4 @@ def travelled(demand: Demand, n: Numbers, rpm: float, *, late: bool) -> Reason |
     if read is not None and read.average is not None:
         time += read.average.value
     end = vessel.helical_path(start_depth=start, rate=rate, time=max(time, n.wait) if late else time)
-    return Reason("travel", True, end, deepest, n) if end > deepest else None
+    return Reason("travel", end, deepest, n) if end > deepest else None

@@ -24,14 +24,14 @@ def digest(method: Method) -> str:
         "language": method.data["fillmark"],
         "method": _plain(method.data),
         "reference": {
-            f"{kind}.{key}": _plain(method.reference.raw[kind][key]) for kind, key in sorted(_used(method))
+            f"{kind}.{key}": _plain(method.reference.raw[kind][key]) for kind, key in sorted(used(method))
         },
         "policy": {"version": method.reference.policy.version, **method.reference.policy.texts},
     }
     return hashlib.sha256(rfc8785.dumps(content)).hexdigest()
 
 
-def _used(method: Method) -> set[tuple[str, str]]:
+def used(method: Method) -> set[tuple[str, str]]:
     """Find the reference entries a method's figures can depend on: (kind, key)."""
     raw = method.reference.raw
     spindles = {method.spindle.key}

@@ -170,6 +170,8 @@ class Policy:
     sources: Mapping[str, str]
     changed: tuple[str, ...]
     """Keys that differ from what is shipped."""
+    shipped: Mapping[str, str]
+    """What is shipped for those keys, as written."""
 
     def __getitem__(self, key: str) -> float:
         """Give a threshold as a number in the unit of its kind (%, K, s, m, or plain)."""

@@ -64,13 +64,15 @@ def make(entries: Mapping[str, Any], shipped: Mapping[str, Any]) -> Policy:
             choices[key] = value
         else:
             values[key] = value
+    changed = tuple(k for k, e in settings.items() if shipped[k]["value"] != e["value"])
     return Policy(
         version=str(entries["version"]),
         values=values,
         texts={key: str(entry["value"]) for key, entry in settings.items()},
         choices=choices,
         sources={key: entry["source"] for key, entry in settings.items()},
-        changed=tuple(k for k, e in settings.items() if shipped[k]["value"] != e["value"]),
+        changed=changed,
+        shipped={key: str(shipped[key]["value"]) for key in changed},
     )
 
 

@@ -123,3 +123,29 @@ def test_every_input_of_a_figure_can_be_found(compiled):
                     "." in where and " " not in where and not any(ch.isdigit() for ch in where.split(".")[0])
                 ):
                     assert where in figures, (figure.key, symbol, where)
+
+
+@pytest.mark.parametrize(
+    ("changes", "expected"),
+    [
+        # rest 5 min, jacket 15 min, read at 60 s: 21 min of 100 min, however young the mix at the start
+        ((("age: 24 h ± 4 h", "age: 2 min ± 1 min"),), 21.0),
+        # older than rest and conditioning: 25 + 5 + 1 min
+        ((("age: 24 h ± 4 h", "age: 25 min ± 5 min"),), 31.0),
+    ],
+)
+def test_the_pot_life_runs_through_rest_and_conditioning(compiled, changes, expected):
+    curing = ("density: 1.01 g/mL", "density: 1.01 g/mL\n  pot_life: 100 min")
+    assert expected == pytest.approx(value(compiled, GEL, "pot_life_used", curing, *changes))
+
+
+def test_in_its_pack_a_product_has_not_begun_to_cure(compiled):
+    # rest 1 min, read at 36 s and averaged over 24 s: 2 min of 20 min; 90 min in the bath and 24 h of age do not count
+    curing = ("density: 0.98 g/mL", "density: 0.98 g/mL\n  pot_life: 20 min")
+    assert 10.0 == pytest.approx(value(compiled, "LMT-VIS-021", "pot_life_used", curing))
+
+
+def test_the_spring_winds_up_to_its_stop_and_no_further(compiled):
+    # C/N = 20 Pa·s; an upper limit of 600 Pa·s asks for 3000 %. ln 200 · 1 · 70 / (6 · 20) = 3.09 s
+    changes = (("lower: 8.0 Pa·s, target: 10.0 Pa·s, upper: 12.0 Pa·s", "lower: 8.0 Pa·s, upper: 600 Pa·s"),)
+    assert 3.0907 == pytest.approx(value(compiled, PAINT, "run.viscosity_20.wind_up", *changes), rel=1e-3)

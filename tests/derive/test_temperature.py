@@ -1,8 +1,13 @@
 """Conditioning, drift and shares against values worked out apart from the program."""
 
+import math
+from pathlib import Path
+
 import numpy as np
 import pytest
 from scipy.special import j0, j1, jn_zeros
+
+from fillmark.pipeline import compile_method
 
 PAINT, SAUCE, STARCH = "MCW-VIS-014", "TGF-VIS-003", "BBM-VIS-007"
 
@@ -49,3 +54,13 @@ def test_a_stirred_sample_is_not_judged_by_conduction(compiled):
     ).figures
     assert "conditioning.residual" not in figures
     assert "stirred" in figures.open["conditioning.residual"]
+
+
+def test_in_a_narrow_cup_heat_crosses_only_the_gap(reference):
+    # Layer of d = (27.6 - 25.1) / 2 = 1.25 mm, spindle side insulated: θ = 4/π exp(-(π/2)² α t / d²), the first
+    # term of the slab series (Incropera, chapter 5, from memory). α 0.14 mm²/s and 10 s: Fo = 0.896, 5 K off.
+    text = (Path(__file__).parents[1] / "bad_methods" / "KRD-VIS-005.yaml").read_text(encoding="utf-8")
+    text = text.replace("time: 10 min, covered", "time: 10 s, covered")
+    figures = compile_method(text.encode(), "mud.yaml", reference).figures
+    expected = 5 * 4 / math.pi * math.exp(-((math.pi / 2) ** 2) * 0.14 * 10 / 1.25**2)
+    assert expected == pytest.approx(figures["conditioning.residual"].value, rel=1e-3)

@@ -119,15 +119,14 @@ def _level(f: Figuring, guard: Guard | None) -> None:
         if m.immersion.bottom_clearance is not None
         else f.policy("bottom_clearance")
     )
+    declared = m.immersion.bottom_clearance is not None
+    free_from: Path | str = ("immersion", "bottom_clearance") if declared else "policy.bottom_clearance"
     needed = clearance + below + height
     f.add(
         "container.level_needed", "Level needed with the spindle in", needed, "mm", millimetres(needed),
         "bottom clearance + guard below the spindle + underside to surface",
         (
-            (
-                "bottom clearance",
-                ("immersion", "bottom_clearance") if m.immersion.bottom_clearance else "policy.bottom_clearance",
-            ),
+            ("bottom clearance", free_from),
             ("guard below the spindle", _below(guard)),
             ("underside to surface", _to_the_surface(m)),
         ),
@@ -168,7 +167,7 @@ def _level(f: Figuring, guard: Guard | None) -> None:
         f.add(
             "container.bottom_clearance", "Clearance below the spindle, set by the chamber", clearance, "mm",
             millimetres(clearance), "given",
-            (("bottom clearance", ("immersion", "bottom_clearance") if m.immersion.bottom_clearance else "policy.bottom_clearance"),),
+            (("bottom clearance", free_from),),
             "method",
         )  # fmt: skip
         for name, word in (("cover_lower", "Least"), ("cover", ""), ("cover_upper", "Most")):

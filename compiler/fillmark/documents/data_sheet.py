@@ -167,7 +167,7 @@ def _helps(m: Method, figures: Figures, phrases: Phrases) -> Section:
         "helps",
         (
             phrases.words("table-helps")[0],
-            *(f"{s.name}, {s.speed.text}" for s in m.run),
+            *_columns(m),
             phrases.words("table-helps")[2],
         ),
         tuple(_step_rows(m, figures, phrases)),
@@ -177,6 +177,13 @@ def _helps(m: Method, figures: Figures, phrases: Phrases) -> Section:
     torque = torque_picture(m, figures, phrases)
     blocks = (by_step, general) if torque is None else (torque, by_step, general)
     return Section(letter, phrases.word("section-helps"), blocks)
+
+
+def _columns(m: Method) -> tuple[str, ...]:
+    """Head the columns of a run: by the speed where that tells the steps apart, and by the name."""
+    if 1 < len(m.run) == len({s.speed.value for s in m.run}):
+        return tuple(written(s.speed) for s in m.run)
+    return tuple(f"{s.name}, {written(s.speed)}" for s in m.run)
 
 
 def _step_rows(m: Method, figures: Figures, phrases: Phrases) -> list[Row]:

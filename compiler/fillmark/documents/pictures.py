@@ -98,7 +98,7 @@ def bars(method: Method, figures: Figures) -> tuple[Bar, ...]:
 
 
 def torque_picture(
-    method: Method, figures: Figures, phrases: Phrases, *, width: float = 100.0
+    method: Method, figures: Figures, phrases: Phrases, *, width: float = 94.0
 ) -> Picture | None:
     """Draw a bar from 0 to 100 % of torque for each speed: limits, target, worst case and zones.
 
@@ -231,7 +231,7 @@ def _zone_words(edges: Zones, phrases: Phrases) -> str:
 
 def _table(figures: Figures, rows: tuple[Bar, ...], edges: Zones, phrases: Phrases) -> Table:
     cells: list[tuple[Cell, ...]] = [
-        (light(row.name), *(strong(row.texts.get(name, "")) for name in MARKS), strong(row.worst))
+        (light(f"{row.step.name}, {written(row.step.speed)}"), *(strong(row.texts.get(name, "")) for name in MARKS), strong(row.worst))
         for row in rows
     ]
     keys = [f"run.{row.step.name}.torque_" for row in rows]

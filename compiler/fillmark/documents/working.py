@@ -81,7 +81,7 @@ class _Piece:
     value: float | None = None
 
 
-class _NotInDigits(ValueError):
+class _NotInDigitsError(ValueError):
     """The formula holds something that has no value here, or no sense as arithmetic."""
 
 
@@ -105,11 +105,9 @@ def given(symbol: str, where: Path | str, method: Method, figures: Figures) -> G
 def at(data: Any, path: Path) -> Any:
     """Give the plain value at a path of the method; None where nothing stands there."""
     for step in path:
-        if isinstance(data, Mapping) and step in data:
+        try:
             data = data[step]
-        elif isinstance(data, list) and isinstance(step, int) and step < len(data):
-            data = data[step]
-        else:
+        except (KeyError, IndexError, TypeError):
             return None
     return data
 
@@ -159,18 +157,21 @@ def worked(figure: Figure, method: Method, figures: Figures) -> str:
     known = {symbol: value for symbol, value in values.items() if value is not None}
     main, *clauses = figure.formula.split(", ")
     left, equals, right = main.partition(" = ")
-    meant = dict(m.groups() for m in map(_CLAUSE.fullmatch, clauses) if m is not None)
+    meant = {m[1]: m[2] for m in map(_CLAUSE.fullmatch, clauses) if m is not None}
     for units in (_BENCH, _CENTIMETRES, _SI):
         try:
             pieces = _substituted(right if equals else main, known, meant, units)
             outcome = evaluate(pieces)
-        except _NotInDigits:
+        except _NotInDigitsError:
             return ""
         unit = _unit(kind_of(figure.unit), units) or figure.unit
         wanted = _expressed(figure.value, unit)
         if abs(outcome - wanted) <= AGREE * abs(wanted) + 1e-9:
             digits = "".join(piece.text for piece in pieces)
-            return f"{f'{left} = ' if equals else ''}{digits} = {_outcome(outcome, unit, figure)}"
+            steps = [left] if equals else []
+            # A value taken over as it is needs no sum.
+            steps += [digits] if len(pieces) > 1 else []
+            return " = ".join((*steps, _outcome(outcome, unit, figure)))
     return ""
 
 
@@ -227,7 +228,7 @@ def _substituted(
             pieces.append(_Piece(rest[0]))
             rest = rest[1:]
         else:
-            raise _NotInDigits(expression)
+            raise _NotInDigitsError(expression)
     return pieces
 
 
@@ -241,7 +242,7 @@ def _value(one: Given, units: Units, *, powered: bool) -> list[_Piece]:
     unit = _unit(one.kind, units)
     value = _expressed(one.value, unit)
     if not isfinite(value):
-        raise _NotInDigits(str(value))
+        raise _NotInDigitsError(str(value))
     digits = brief(value, DIGITS)
     # The number is what is printed, so that the line holds for whoever types it in.
     piece = _Piece(f"{digits}\u00a0{unit}" if unit else digits, float(digits))
@@ -257,7 +258,7 @@ def evaluate(pieces: list[_Piece]) -> float:
     rest = [piece for piece in pieces if piece.text.strip()]
     value = _sum(rest)
     if rest:
-        raise _NotInDigits(rest[0].text)
+        raise _NotInDigitsError(rest[0].text)
     return value
 
 
@@ -280,7 +281,7 @@ def _product(rest: list[_Piece]) -> float:
         sign = rest.pop(0).text
         other = _power(rest)
         if sign == "/" and other == 0:
-            raise _NotInDigits("division by nothing")
+            raise _NotInDigitsError("division by nothing")
         value = value * other if sign == "·" else value / other
     return value
 
@@ -298,7 +299,7 @@ def _power(rest: list[_Piece]) -> float:
 def _one(rest: list[_Piece]) -> float:
     """Take a number, a bracket, a size between bars or a function of one of these."""
     if not rest:
-        raise _NotInDigits("the formula ends too soon")
+        raise _NotInDigitsError("the formula ends too soon")
     piece = rest.pop(0)
     if piece.value is not None:
         return piece.value
@@ -306,12 +307,12 @@ def _one(rest: list[_Piece]) -> float:
         try:
             return _FUNCTIONS[piece.text](_one(rest))
         except ValueError as error:
-            raise _NotInDigits(piece.text) from error
+            raise _NotInDigitsError(piece.text) from error
     closing = {"(": ")", "|": "|"}.get(piece.text)
     if closing is None:
-        raise _NotInDigits(piece.text)
+        raise _NotInDigitsError(piece.text)
     value = _sum(rest)
     if _next(rest) != closing:
-        raise _NotInDigits(piece.text)
+        raise _NotInDigitsError(piece.text)
     rest.pop(0)
     return abs(value) if closing == "|" else value

@@ -1,7 +1,7 @@
 """Torque, viscosity and shear: from the reading to the number and back, and where laminar flow ends."""
 
 from bisect import bisect_right
-from math import inf, pi, sqrt, tan
+from math import inf, log, pi, sqrt, tan
 from typing import NamedTuple
 
 from fillmark.physics.bounds import above_zero, not_below_zero
@@ -473,6 +473,39 @@ def taylor_minimum_viscosity(
         density=density, rpm=rpm, inner_radius=inner_radius, outer_radius=outer_radius, viscosity=1.0
     )
     return reynolds_at_one / taylor_onset(radius_ratio=inner_radius / outer_radius)
+
+
+def power_law_index(*, viscosity_ratio: float, speed_ratio: float) -> float:
+    """Give the flow index of a product from its viscosities at two speeds.
+
+    Equation: n = 1 − ln(η_1/η_2)/ln(N_2/N_1)
+    Symbols: viscosity_ratio η_1/η_2, 1, at speeds N_1 and N_2; speed_ratio N_2/N_1, 1; n, 1 (1 Newtonian,
+        below 1 thins with speed)
+    Validity: apparent viscosity falls with a power of the speed between the two; two different speeds
+    Reference: power law of Ostwald and de Waele, any rheometry text (Macosko 1994), from memory
+
+    >>> power_law_index(viscosity_ratio=2, speed_ratio=4)
+    0.5
+    """
+    above_zero(viscosity_ratio=viscosity_ratio, speed_ratio=speed_ratio)
+    if speed_ratio == 1:
+        raise ValueError("both viscosities are at the same speed")
+    return 1 - log(viscosity_ratio) / log(speed_ratio)
+
+
+def power_law_shift(*, speed_ratio: float, index: float) -> float:
+    """Give by how much an apparent viscosity moves when the speed is another one.
+
+    Equation: shift = (N/N_0)^(n − 1) − 1
+    Symbols: speed_ratio N/N_0, speed in use over that of the method, 1; n index, 1; shift relative, 1
+    Validity: as `power_law_index`
+    Reference: as `power_law_index`
+
+    >>> round(power_law_shift(speed_ratio=2, index=0.5), 2)
+    -0.29
+    """
+    above_zero(speed_ratio=speed_ratio)
+    return float(speed_ratio ** (index - 1)) - 1
 
 
 def cylinder_wall_shift(*, radius: float, reference_radius: float, container_radius: float) -> float:

@@ -2,7 +2,7 @@
 
 from math import exp, log, log10
 
-from fillmark.physics.bounds import above_zero
+from fillmark.physics.bounds import above_zero, not_below_zero
 
 KELVIN_AT_ZERO_CELSIUS = 273.15
 
@@ -26,6 +26,22 @@ def sensitivity_from_pair(
     if temperature_1 == temperature_2:
         raise ValueError(f"both viscosities are at the same temperature, {temperature_1!r}")
     return 100 * log(viscosity_1 / viscosity_2) / (temperature_2 - temperature_1)
+
+
+def temperature_shift(*, sensitivity_percent_per_k: float, warmer_by: float) -> float:
+    """Give by how much a liquid reads off its value at the test temperature.
+
+    Equation: shift = −s·ΔT/100
+    Symbols: s size of the temperature sensitivity, %/K; ΔT sample above the test temperature, K (below 0
+        where it is colder); shift relative, 1 (−0.02 reads 2 % low)
+    Validity: s·ΔT small against 100, the liquid thins when it gets warmer
+    Reference: definition of the sensitivity
+
+    >>> temperature_shift(sensitivity_percent_per_k=2, warmer_by=1)
+    -0.02
+    """
+    not_below_zero(sensitivity_percent_per_k=sensitivity_percent_per_k)
+    return -sensitivity_percent_per_k * warmer_by / 100
 
 
 def walther_kinematic(

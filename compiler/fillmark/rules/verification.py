@@ -19,7 +19,7 @@ def _check(m: Method) -> tuple[Verification, Step] | None:
 
 
 def _percent(value: float) -> str:
-    return f"{fixed(value, 1)} %"
+    return f"{fixed(value, 1 if abs(value) < 1000 else 0)} %"
 
 
 def _in(value: float, unit: str, digits: int = 4) -> str:
