@@ -326,7 +326,8 @@ def combine(
         runs = tuple(i for readout in good for i in able[readout])
     else:
         runs = tuple(i for same in able.values() for i in same)
-        found.extend(min(by_readout.values(), key=_weight))
+        clocked: list[Reason] = min(by_readout.values(), key=_weight)
+        found += clocked
     if hasty and any(r.blocks for r in found):
         return None
     return Combination(pair, rpm, numbers, tuple(found), runs)

@@ -27,6 +27,7 @@ from fillmark.documents import (
     terms,
 )
 from fillmark.documents.head import head, waivers
+from fillmark.documents.setup_drawing import setup_drawing
 from fillmark.documents.wording import Phrases, light, on_paper, strong, written
 from fillmark.figures import Figures
 from fillmark.model import Method, ReportLine
@@ -35,6 +36,9 @@ from fillmark.placeholders import fill
 
 MOST_COLUMNS = 4
 """Value columns that fit beside a step at their size; more replicates go on the data sheet."""
+
+DRAWING = 41.0
+"""Height (mm) that one speed and one result leave free on side 2."""
 
 BURN = 60.0
 WARM = 38.0
@@ -131,6 +135,7 @@ def plan_checklist(
     second = Side(
         2,
         (
+            *_drawing(sheet),
             *_measure(sheet),
             _result(sheet),
             Section("", "", (_second_hold(sheet),)),
@@ -150,6 +155,17 @@ def plan_checklist(
 def _waived(sheet: _Sheet) -> tuple[Section, ...]:
     lines = waivers(sheet.method, sheet.phrases)
     return (Section("", "", (Box("", lines),)),) if lines else ()
+
+
+def _drawing(sheet: _Sheet) -> tuple[Section, ...]:
+    """Show the set-up before the motor starts, where the measuring leaves room for it."""
+    m = sheet.method
+    if len(m.run) > 1 or len(m.report) > 1 or any(s.preshear for s in m.run):
+        return ()
+    drawn = setup_drawing(
+        m, sheet.figures, sheet.phrases, width=189.0, height=DRAWING, sides=(27.0, 31.0), on_bench=True
+    )
+    return () if drawn is None else (Section("", "", (drawn,)),)
 
 
 def _identity(sheet: _Sheet) -> Section:

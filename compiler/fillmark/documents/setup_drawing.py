@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from fillmark.documents import Cell, Label, Picture, Point, Stroke, Table, plain
-from fillmark.documents.shapes import area, line, shortened, spread, wrapped
+from fillmark.documents.shapes import area, line, shortened, spread, text_width, wrapped
 from fillmark.documents.terms import form, window
 from fillmark.documents.wording import Phrases, light, on_paper, strong, written
 from fillmark.figures import Figures
@@ -168,17 +168,22 @@ def setup_drawing(
     left, right = sides
     across = max(found.inside, found.guard[0] if found.guard else 0.0, 2 * _reach(found.spindle))
     low = min(0.0, found.underside, found.guard[1] if found.guard else 0.0)
-    scale = next((k for k in SCALES if _fits(k, found, across, low, own - left - right, height)), SCALES[-1])
-    tall = ABOVE + (found.rim - low) * scale + BELOW
-    view = View(scale, left + (own - left - right + LANE) / 2, ABOVE + found.rim * scale)
-    on_left, on_right = _heights(method, figures, found, phrases, view), _parts(method, figures, found, phrases, view)
+    lanes = LANE * (2 if found.end is None else 4) + 1.0
+    room = own - left - right - lanes
+    scale = next((k for k in SCALES if _fits(k, found, across, low, room, height)), SCALES[-1])
+    view = View(scale, left + lanes + room / 2, ABOVE + found.rim * scale)
+    on_left = _heights(method, figures, found, phrases, view)
+    on_right = _parts(method, figures, found, phrases, view)
+    tall = max(
+        ABOVE + (found.rim - low) * scale + BELOW,
+        *(sum(_sizes(calls, side - 1.0)) + len(calls) for calls, side in ((on_left, left), (on_right, right))),
+    )
     strokes = _scene(found, view)
     labels: list[Label] = []
     wall = view.place(-across / 2, 0)[0]
-    lanes = [wall - LANE * (number + 0.7) for number in range(len(on_left))]
-    for call, lane in zip(on_left, lanes, strict=True):
+    ends = [(wall - LANE * (number + 0.7), call.at[1]) for number, call in enumerate(on_left)]
+    for call, (lane, _) in zip(on_left, ends, strict=True):
         strokes += _dimension(call, lane, view)
-    ends = [(lane, call.at[1]) for call, lane in zip(on_left, lanes, strict=True)]
     for calls, targets, edge, outward in (
         (on_left, ends, left - 1.0, -1),
         (on_right, [c.at for c in on_right], own - right + 1.0, 1),
@@ -202,7 +207,7 @@ def setup_drawing(
 
 
 def _fits(k: float, found: Scene, across: float, low: float, room: float, height: float) -> bool:
-    return ABOVE + (found.rim - low) * k + BELOW <= height and across * k + 3 * LANE <= room
+    return ABOVE + (found.rim - low) * k + BELOW <= height and across * k <= room
 
 
 def _reach(spindle: Spindle) -> float:
@@ -345,14 +350,22 @@ def _parts(method: Method, figures: Figures, found: Scene, phrases: Phrases, vie
     return calls
 
 
+def _rows(call: Call, room: float) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    return wrapped(call.name, room), wrapped(call.value, room) if call.value else ()
+
+
+def _sizes(calls: Sequence[Call], room: float) -> list[float]:
+    return [LINE * sum(len(rows) for rows in _rows(call, room)) for call in calls]
+
+
 def _columns(
     calls: Sequence[Call], targets: Sequence[Point], edge: float, outward: int, room: float, tall: float
 ) -> tuple[list[Label], list[Stroke]]:
     """Set the labels of one side under each other, clear of each other, with lines to what they name."""
     labels: list[Label] = []
     strokes: list[Stroke] = []
-    rows = [((*wrapped(c.name, room),), wrapped(c.value, room) if c.value else ()) for c in calls]
-    sizes = [LINE * (len(name) + len(value)) for name, value in rows]
+    rows = [_rows(call, room) for call in calls]
+    sizes = _sizes(calls, room)
     at = spread([y for _, y in targets], sizes, 0.2, tall - 0.2, gap=0.5)
     for (name, value), size, y, target in zip(rows, sizes, at, targets, strict=True):
         for index, text in enumerate((*name, *value)):
@@ -404,22 +417,27 @@ def _true_size(
         line("check", (left, foot - 1.2), (left, foot + 1.2)),
         line("check", (left + CHECK, foot - 1.2), (left + CHECK, foot + 1.2)),
     ]
-    labels.append(Label(phrases.word("picture-check"), left, foot + 3.6, "start"))
-    top = LINE * len(labels) + 2.2
     spindle, reach = found.spindle, _reach(found.spindle)
+    body = max(y for _, y in outline(spindle, 0.0)[0])
+    text = phrases.word("picture-true-size", spindle=shortened(spindle.key, 40.0))
+    # Beside a flat piece there is room for the text; over a long one it needs a line of its own.
+    beside = body + text_width(text) + 4.0 <= room
+    top = 0.8 + LINE * (len(labels) if beside else len(labels) + 1)
+    labels.append(Label(phrases.word("picture-check"), left, foot + 3.6, "start"))
     if 2 * reach > foot - 1.0 - top:
         return strokes, labels
+    labels.append(
+        Label(text, left + (body + 3.0 if beside else 0.0), top + (LINE if beside else -0.5), "start")
+    )
     middle = foot - 1.0 - reach
-    length = 1000 * (spindle.mark_height.value if spindle.mark_height is not None else 0.0)
-    body = max(y for _, y in outline(spindle, 0.0)[0])
-    for part in outline(spindle, min(max(length, body) + 8.0, CHECK - 1.0)):
-        strokes.append(area("spindle", *(((left + 0.5) + y, middle - x) for x, y in part)))
+    length = 1000 * spindle.mark_height.value if spindle.mark_height is not None else 0.0
+    for part in outline(spindle, min(max(length, body) + 8.0, room - 1.0)):
+        strokes.append(area("spindle", *((left + 0.5 + y, middle - x) for x, y in part)))
     if length and spindle.shaft_diameter is not None:
-        half = 500 * spindle.shaft_diameter.value
-        at = left + 0.5 + length
-        strokes += [line("mark", (at, middle - half - 1.2), (at, middle - half)), line("mark", (at, middle + half), (at, middle + half + 1.2))]
-    text = phrases.word("picture-true-size", spindle=spindle.key)
-    labels.append(Label(text, left, top, "start"))
+        half, at = 500 * spindle.shaft_diameter.value, left + 0.5 + length
+        strokes += [
+            line("mark", (at, middle + side * half), (at, middle + side * (half + 1.2))) for side in (-1, 1)
+        ]
     return strokes, labels
 
 
