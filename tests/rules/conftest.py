@@ -65,3 +65,25 @@ def not_judged(compiled):
         return [reason for rule, reason in checked.not_judged if rule.code == code]
 
     return reasons
+
+
+@pytest.fixture(scope="module")
+def spoken(request, codes):
+    """Give the codes of the module's TOPIC that an edited demonstration method brings."""
+    topic = request.module.TOPIC
+
+    def found(method: str, *changes: tuple[str, str]) -> list[str]:
+        return [code for code, _ in codes(method, *changes) if code.startswith(topic)]
+
+    return found
+
+
+@pytest.fixture(scope="session")
+def said(compiled):
+    """Give the one finding of a code in an edited demonstration method."""
+
+    def found(code: str, method: str, *changes: tuple[str, str]) -> Diagnostic:
+        (one,) = [d for d in compiled(method, *changes).diagnostics if d.code == code]
+        return one
+
+    return found

@@ -17,27 +17,7 @@ IN_THE_JAR = (
         "    Pour slowly down the wall, in 60 s; do not stir and do not shake."
     ),
 )
-
-
-@pytest.fixture
-def spoken(codes):
-    """Give the codes of this topic that an edited method brings."""
-
-    def found(method, *changes):
-        return [code for code, _ in codes(method, *changes) if code.startswith("CON")]
-
-    return found
-
-
-@pytest.fixture
-def said(compiled):
-    """Give the one finding of a code."""
-
-    def found(code, method, *changes):
-        (one,) = [d for d in compiled(method, *changes).diagnostics if d.code == code]
-        return one
-
-    return found
+TOPIC = "CON"
 
 
 def beaker(inside, height="200 mm", kind="beaker"):

@@ -7,27 +7,7 @@ from fillmark.diagnostics import Severity
 PAINT, CREAM, GEL, SAUCE, STARCH = "MCW-VIS-014", "LMT-VIS-021", "QAP-VIS-002", "TGF-VIS-003", "BBM-VIS-007"
 
 STAND = "stand: fine-height}"
-
-
-@pytest.fixture
-def spoken(codes):
-    """Give the codes of this topic that an edited method brings."""
-
-    def found(method, *changes):
-        return [code for code, _ in codes(method, *changes) if code.startswith("INS")]
-
-    return found
-
-
-@pytest.fixture
-def said(compiled):
-    """Give the one finding of a code."""
-
-    def found(code, method, *changes):
-        (one,) = [d for d in compiled(method, *changes).diagnostics if d.code == code]
-        return one
-
-    return found
+TOPIC = "INS"
 
 
 # Suspension

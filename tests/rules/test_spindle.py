@@ -10,27 +10,7 @@ DIGITAL = "instrument: {spring: R, readout: digital, coupling: threaded, "
 THREADED = DIGITAL + "suspension: pivot-and-jewel, stand: fine-height}"
 DIAL = THREADED.replace("digital", "dial")
 BEAKER = "container: beaker-600-low-form"
-
-
-@pytest.fixture
-def spoken(codes):
-    """Give the codes of this topic that an edited method brings."""
-
-    def found(method, *changes):
-        return [code for code, _ in codes(method, *changes) if code.startswith("SPN")]
-
-    return found
-
-
-@pytest.fixture
-def said(compiled):
-    """Give the one finding of a code."""
-
-    def found(code, method, *changes):
-        (one,) = [d for d in compiled(method, *changes).diagnostics if d.code == code]
-        return one
-
-    return found
+TOPIC = "SPN"
 
 
 def own(full_scale, guard="required", container="beaker-600-low-form", more=", expires: 2028-01-31"):

@@ -14,27 +14,7 @@ PAINT, CREAM, GEL, SAUCE, STARCH = "MCW-VIS-014", "LMT-VIS-021", "QAP-VIS-002", 
 
 TARGET = "target: 23.0 °C ± 0.5 °C"
 BATH = "conditioning: {where: water-bath, time: 210 min, covered: true}"
-
-
-@pytest.fixture
-def spoken(codes):
-    """Give the codes of this topic that an edited method brings."""
-
-    def found(method, *changes):
-        return [code for code, _ in codes(method, *changes) if code.startswith("TEM")]
-
-    return found
-
-
-@pytest.fixture
-def said(compiled):
-    """Give the one finding of a code."""
-
-    def found(code, method, *changes):
-        (one,) = [d for d in compiled(method, *changes).diagnostics if d.code == code]
-        return one
-
-    return found
+TOPIC = "TEM"
 
 
 # Share of the specification
