@@ -3,7 +3,7 @@
 SHELL := /bin/sh
 .DEFAULT_GOAL := help
 .DELETE_ON_ERROR:
-.PHONY: help demo test lint types format lock clean FORCE
+.PHONY: help demo test mutants lint types format lock clean FORCE
 
 PYTHON_IN_VENV := .venv/bin/python
 FILLMARK := .venv/bin/fillmark
@@ -12,6 +12,7 @@ READY := .venv/ready
 help:
 	@echo "make demo    check the demo laboratory's methods and make their papers in out/"
 	@echo "make test    run every test"
+	@echo "make mutants change the source, one thing at a time, and see if a test notices (SAMPLE=, SEED=, FILES=)"
 	@echo "make lint    ruff: rules and format"
 	@echo "make types   mypy, strict"
 	@echo "make format  let ruff rewrite the format"
@@ -35,6 +36,13 @@ demo: $(READY)
 test: $(READY)
 	$(PYTHON_IN_VENV) -m pytest
 
+SAMPLE := 100
+SEED :=
+FILES := $(wildcard $(addprefix compiler/fillmark/,physics/*.py rules/*.py derive/*.py))
+
+mutants: $(READY)
+	$(PYTHON_IN_VENV) .ci/mutate --sample $(SAMPLE) $(if $(SEED),--seed $(SEED)) $(FILES)
+
 lint: $(READY)
 	$(PYTHON_IN_VENV) -m ruff check .
 	$(PYTHON_IN_VENV) -m ruff format --check .
@@ -55,5 +63,5 @@ lock: $(READY)
 
 clean:
 	find out -mindepth 1 ! -path out/README.md -delete
-	rm -rf dist mutants .mypy_cache .pytest_cache .ruff_cache .hypothesis .coverage
+	rm -rf dist .mypy_cache .pytest_cache .ruff_cache .hypothesis .coverage
 	find compiler tests -name __pycache__ -type d -prune -exec rm -rf {} +

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from fillmark import build as build_module
-from fillmark.build import Order, build
+from fillmark.build import KINDS, Order, build
 from fillmark.pipeline import compile_method, used_twice
 from fillmark.printing import PrintingUnavailable
 from fillmark.publish import REGISTER, leftovers
@@ -95,6 +95,12 @@ def test_both_paper_sizes_stand_side_by_side(lab, make):
     assert ["TGF-VIS-003-r2-checklist-A4.html", "TGF-VIS-003-r2-checklist-Letter.html"] == [
         Path(n).name for n in papers(lab)
     ]
+
+
+def test_every_kind_of_document_is_made(lab, make):
+    make("TGF-VIS-003.yaml", order=replace(HTML, kinds=KINDS))
+    kinds = ["checklist", "data-sheet", "dossier"]
+    assert [f"TGF-VIS-003-r2-{kind}-A4.html" for kind in kinds] == [Path(n).name for n in papers(lab)]
 
 
 def test_a_method_with_an_error_loses_its_old_papers_and_the_others_stand(lab, make):
@@ -249,7 +255,8 @@ def interrupted(
 ):
     """Run a build that waits in one place, send it a signal there; give its exit code and what it said."""
     code = STOPPING.replace("import fillmark.build as b", imported).replace("{where}", where)
-    command = [sys.executable, "-c", code, str(after), "build", "--format", "html"]
+    papers = ("--document", "checklist", "--document", "data-sheet")
+    command = [sys.executable, "-c", code, str(after), "build", "--format", "html", *papers]
     pipes = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "text": True}
     with subprocess.Popen(command, cwd=lab, **pipes) as run:
         for line in run.stdout:

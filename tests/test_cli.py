@@ -377,7 +377,10 @@ def test_help_names_every_command(tmp_path, flag):
         assert re.search(rf"^  {command}  +\S", done.stdout, re.MULTILINE), command
 
 
-COMMANDS = ["check", "build", "explain", "doctor", "completion", "new", "new lab", "new method"]
+COMMANDS = [
+    "check", "build", "choose", "explain", "doctor", "completion", "new", "new lab", "new method",
+    "misuse", "uncertainty",
+]  # fmt: skip
 
 
 @pytest.mark.parametrize("command", COMMANDS)
@@ -421,7 +424,7 @@ def test_the_shell_is_offered_commands_and_options(tmp_path):
         env = {"_FILLMARK_COMPLETE": "bash_complete", "COMP_WORDS": line, "COMP_CWORD": str(word)}
         return {row.partition(",")[2] for row in fillmark(cwd=tmp_path, env=env).stdout.splitlines()}
 
-    assert {"build", "check", "completion", "doctor", "explain", "new"} == offered("fillmark ", 1)
+    assert {"build", "check", "choose", "completion", "doctor", "explain", "new"} == offered("fillmark ", 1)
     assert {"lab", "method"} == offered("fillmark new ", 2)
     assert "--fail-on" in offered("fillmark check --", 2)
 
@@ -472,3 +475,64 @@ def test_library_looks_at_all_methods_together(tmp_path):
     assert "LIB02" in done.stdout
     assert "speed 12 rpm here, 10 rpm there" in done.stdout
     assert 0 == fillmark("library", str(ROOT / "methods"), cwd=ROOT).returncode
+
+
+# --- budgets
+
+
+def test_misuse_says_what_each_slip_does(lab):
+    done = fillmark("misuse", "methods/MCW-VIS-014.yaml", cwd=lab)
+    assert (0, "") == (done.returncode, done.stderr)
+    assert re.search(r"^Sample 1 K too warm +low +-2\.0 % +-2\.0 % +-2\.0 % computed$", done.stdout, re.MULTILINE)
+    assert "viscosity_2:" not in done.stdout
+
+
+def test_misuse_backwards(lab):
+    done = fillmark("misuse", "methods/MCW-VIS-014.yaml", "--shift", "-9 %", cwd=lab)
+    assert 0 == done.returncode
+    assert "what could make a result read 9 % low" in done.stdout
+    assert "Sample 1 K too warm: -2.0 %; it would take 4.5 K." in done.stdout
+
+
+def test_uncertainty_lays_out_the_budget(lab):
+    done = fillmark("uncertainty", "methods/MCW-VIS-014.yaml", cwd=lab)
+    assert (0, "") == (done.returncode, done.stderr)
+    assert "expanded         ± 0.334 Pa·s, which is ± 3.3 %" in done.stdout
+
+
+@pytest.mark.parametrize("command", ["misuse", "uncertainty"])
+def test_a_budget_in_json_and_in_ascii(lab, command):
+    done = fillmark(command, "methods/MCW-VIS-014.yaml", "--step", "viscosity_20", "--format", "json", cwd=lab)
+    schema = json.loads((ROOT / "schemas" / f"{command}.schema.json").read_text(encoding="utf-8"))
+    Draft202012Validator(schema).validate(json.loads(done.stdout))
+    plain = fillmark(command, "methods/MCW-VIS-014.yaml", cwd=lab, env={"FILLMARK_ASCII": "1"})
+    assert plain.stdout.isascii()
+    assert "Pa.s" in plain.stdout
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["misuse", "methods/MCW-VIS-014.yaml", "--shift", "-9"], "with its sign and %"),
+        (["misuse", "methods/MCW-VIS-014.yaml", "--step", "x"], "Steps: viscosity_2, viscosity_20."),
+        (["uncertainty", "methods/MCW-VIS-014.yaml", "--step", "x"], "There is no step x."),
+    ],
+)
+def test_a_budget_asked_for_wrongly_gives_2(lab, arguments, said):
+    done = fillmark(*arguments, cwd=lab)
+    assert (2, "") == (done.returncode, done.stdout)
+    assert said in done.stderr
+
+
+def test_a_budget_of_a_file_that_cannot_be_read_shows_its_findings(lab):
+    spoil(lab)
+    done = fillmark("uncertainty", "methods/MCW-VIS-014.yaml", "--format", "json", cwd=lab)
+    assert (1, "") == (done.returncode, done.stdout)
+    assert "QTY01" in done.stderr
+
+
+def test_a_budget_of_a_faulty_method_says_what_it_rests_on(lab):
+    spoil(lab, ("thermometer: {resolution: 0.1 K", "thermometer: {resolution: 1 K"))
+    done = fillmark("misuse", "methods/MCW-VIS-014.yaml", cwd=lab)
+    assert 0 == done.returncode
+    assert "the budget follows what is written" in done.stderr

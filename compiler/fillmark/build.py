@@ -14,12 +14,14 @@ from pathlib import Path
 from typing import Protocol
 
 from fillmark import __version__
+from fillmark.derive.curves import curves
 from fillmark.diagnostics import Path as Place
 from fillmark.digest import digest, used
 from fillmark.documents import Document
 from fillmark.documents.checklist import plan_checklist
 from fillmark.documents.data_sheet import plan_data_sheet
 from fillmark.documents.dossier import Review, plan_dossier
+from fillmark.documents.pictures import all_of
 from fillmark.figures import Figures
 from fillmark.model import Method
 from fillmark.pipeline import Compiled
@@ -95,7 +97,14 @@ def _plan(
         return plan_checklist(method, figures, mark, print_date=print_date)
     if kind == "data-sheet":
         return plan_data_sheet(method, figures, mark, print_date=print_date)
-    return plan_dossier(method, figures, mark, review(compiled, method), print_date=print_date)
+    return plan_dossier(
+        method,
+        figures,
+        mark,
+        review(compiled, method),
+        pictures=all_of(method, figures, curves(method, figures)),
+        print_date=print_date,
+    )
 
 
 def review(compiled: Compiled, method: Method) -> Review:

@@ -59,9 +59,12 @@ class Choice:
     """Those of the laboratory that can be set to it."""
 
 
-_ROUNDEST = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0)
+ROUNDEST = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0)
 _ROUND = (0.3, 0.6, 1.5, 2.5, 3.0, 4.0, 6.0, 8.0, 12.0, 15.0, 25.0, 30.0, 40.0, 60.0, 80.0, 120.0, 150.0)
 """Speeds (rpm) tried on an instrument that sets any; those above come first."""
+
+USUAL_SPEEDS = (5.0, 60.0, 20.0)
+"""rpm, a judgement: slower takes more than a minute, faster splashes and swirls; and one in between."""
 
 _ORDER = (
     ("spring",), ("speed",), ("spindle",), ("spring", "speed"), ("spring", "spindle"), ("speed", "spindle"),
@@ -191,9 +194,10 @@ def pairs(m: Method, step: Step, free: frozenset[str] = NOTHING) -> Iterator[Pai
         instruments = [i for i in eligible(m, spring.key, free) if all(i.has_speed(rpm) for rpm in others)]
         if not instruments:
             continue
-        settings = _settings(instruments, step.speed.value)
+        own = [step.speed.value] if _has_speed(step, free) else []
+        settings = _settings(instruments, own)
         helical = [i for i in instruments if i.stand == "helical"]
-        travelling = _settings(helical, step.speed.value) if 0 < len(helical) < len(instruments) else settings
+        travelling = _settings(helical, own) if 0 < len(helical) < len(instruments) else settings
         for spindle in m.reference.spindles.values():
             if spring.key not in spindle.springs:
                 continue
@@ -214,12 +218,14 @@ def _has_speed(step: Step, free: frozenset[str]) -> bool:
     return f"speed of {step.name}" not in free
 
 
-def _settings(instruments: list[Instrument], own: float) -> dict[float, dict[str, tuple[Instrument, ...]]]:
+def _settings(
+    instruments: list[Instrument], own: list[float]
+) -> dict[float, dict[str, tuple[Instrument, ...]]]:
     """Give every speed tried (rpm) that an instrument can be set to, with those that can, by readout."""
     alike: dict[tuple[object, ...], list[Instrument]] = {}
     for i in instruments:
         alike.setdefault((i.readout, i.speeds, i.speed_from, i.speed_to, i.speed_step), []).append(i)
-    tried = {*_ROUNDEST, *_ROUND, own, *(s for same in alike.values() for s in same[0].speeds)}
+    tried = {*ROUNDEST, *_ROUND, *own, *(s for same in alike.values() for s in same[0].speeds)}
     settings: dict[float, dict[str, tuple[Instrument, ...]]] = {}
     for rpm in sorted(tried):
         able: dict[str, tuple[Instrument, ...]] = {}
@@ -236,9 +242,9 @@ def _hindrances(
 ) -> Iterator[Reason]:
     """Say what keeps a spindle from being used at any speed."""
     where = m.reference.containers.get(spindle.container or "")
-    home = where.label if where is not None else "no container of its own"
     if not _belongs(m, spindle, free):
-        yield Reason("container", detail=f"its coefficient holds for: {home}, not for {m.container.label}")
+        home = f"{where.label}, not for" if where is not None else "no container, so not for"
+        yield Reason("container", detail=f"its coefficient holds for {home} {m.container.label}")
     elif (
         "container" not in free
         and guard is not None
@@ -306,20 +312,24 @@ def combine(
     first reason that blocks.
     """
     policy, able = m.reference.policy, pair.settings[rpm]
-    numbers, found = judge(asked[step.name], pair, rpm, policy, hasty=hasty)
-    found = [*pair.hindrances, *found]
+    fares = judge(asked[step.name], pair, rpm, policy, hasty=hasty)
+    if fares is None:
+        return None
+    numbers, found = fares[0], [*pair.hindrances, *fares[1]]
     if hasty and any(r.blocks for r in found):
         return None
     judged: list[tuple[Step, Demand, Numbers, float]] = [(step, asked[step.name], numbers, rpm)]
     for other in m.run if others else ():
         if other is step or not _has_speed(other, free):
             continue
-        theirs, reasons = judge(asked[other.name], pair, other.speed.value, policy, hasty=hasty)
-        found += [_elsewhere(r, other) for r in reasons]
-        judged.append((other, asked[other.name], theirs, other.speed.value))
+        theirs = judge(asked[other.name], pair, other.speed.value, policy, hasty=hasty)
+        if theirs is None:
+            return None
+        found += [_elsewhere(r, other) for r in theirs[1]]
+        judged.append((other, asked[other.name], theirs[0], other.speed.value))
     found += _against_ratios(m, step, pair, rpm, free)
     by_readout: dict[str, list[Reason]] = {
-        readout: _by_the_clock(step, judged, readout, m) for readout in able
+        readout: _by_the_clock(step, judged, readout, m, later=hasty) for readout in able
     }
     good = [readout for readout, reasons in by_readout.items() if not reasons]
     if good:
@@ -342,12 +352,18 @@ def _elsewhere(r: Reason, other: Step) -> Reason:
 
 
 def _by_the_clock(
-    step: Step, judged: list[tuple[Step, Demand, Numbers, float]], readout: str, m: Method
+    step: Step,
+    judged: list[tuple[Step, Demand, Numbers, float]],
+    readout: str,
+    m: Method,
+    *,
+    later: bool,
 ) -> list[Reason]:
+    """Judge the moments of reading; with `later` one that comes too soon is taken to be moved."""
     found: list[Reason] = []
     for at, demand, numbers, speed in judged:
         reasons = clock(demand, numbers, speed, readout, m.reference.policy)
-        late = any(r.late for r in reasons)
+        late = later and any(r.late for r in reasons)
         end = travelled(demand, numbers, speed, late=late)
         reasons += [end] if end is not None else []
         found += reasons if at is step else [_elsewhere(r, at) for r in reasons]
@@ -449,7 +465,7 @@ def _rank(step: Step, choice: Choice) -> tuple[float, ...]:
         len(choice.changes) + (1.5, 0.25, 0.0)[choice.comfort],
         float(_ORDER.index(choice.changes)),
         0.0 if choice.in_time else 1.0,
-        0.0 if choice.rpm in (*_ROUNDEST, step.speed.value) else 1.0,
+        0.0 if choice.rpm in (*ROUNDEST, step.speed.value) else 1.0,
         abs(log(choice.rpm / step.speed.value)),
         abs(sum(torques) / len(torques) - 55.0),
     )

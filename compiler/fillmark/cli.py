@@ -1,4 +1,4 @@
-"""The command line: `fillmark check | build | explain | new | doctor | completion`.
+"""The command line: `fillmark check | build | choose | misuse | uncertainty | explain | show | new | doctor | ...`.
 
 Exit codes: 0 nothing found, 1 findings, 2 wrong use or files that cannot be read or written, 3 a fault of
 Fillmark, 130 stopped from the keyboard.
@@ -16,14 +16,20 @@ from dataclasses import replace
 from datetime import date
 from io import TextIOWrapper
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from fillmark.choose import Chosen
 
 try:
     import click
 
     from fillmark import __version__
+    from fillmark.choose import Glued
     from fillmark.diagnostics import Diagnostic, Severity
+    from fillmark.figures import Figures
     from fillmark.locate import shared_folder
-    from fillmark.model import Reference
+    from fillmark.model import Method, Reference, Step
     from fillmark.pipeline import Compiled, compile_method, used_twice
     from fillmark.read import read
     from fillmark.reference import load
@@ -380,6 +386,107 @@ def library_command(paths: tuple[Path, ...], workspace: Path | None, today: obje
     raise SystemExit(_code(together, Severity.WARNING))
 
 
+@cli.command("choose", cls=Glued)
+@click.argument("file", required=False, type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@_workspace
+@click.option("--step", metavar="NAME", help="Step of the run to choose for, where there are several.")
+@click.option("--lower", metavar="VISCOSITY", help="Lower limit, such as 8.0 Pa·s; that of the file unless given.")
+@click.option("--upper", metavar="VISCOSITY", help="Upper limit, such as 12.0 Pa·s.")
+@click.option("--sensitivity", metavar="%/K", help="Fall of viscosity with temperature, such as 2.0 %/K.")
+@click.option("--tolerance", metavar="K", help="Tolerance of the test temperature, such as 0.5 K.")
+@click.option("--behaviour", metavar="WORD", help="newtonian, shear-thinning, thixotropic, yield-stress or unknown.")
+@click.option("--density", metavar="DENSITY", help="Density, such as 1.42 g/mL; without it the flow is not judged.")
+@click.option("--readout", metavar="WORD", help="dial or digital; any unless given.")
+@click.option("--coupling", metavar="KEY", help="Coupling; any unless given.")
+@click.option("--guard", metavar="WORD", help="required, not-used or not-applicable; what suits unless given.")
+@click.option("--container", metavar="KEY", help="Container; that which the coefficient holds for unless given.")
+@click.option("--accuracy", metavar="% FS", help="Of the instrument, such as 1 % of full scale.")
+@click.option("--particle", metavar="SIZE", help="Largest particle, such as 100 µm.")
+@click.option("-n", "top", type=click.IntRange(min=1), default=10, show_default=True, help="How many to show.")
+@click.option("--all", "every", is_flag=True, help="Show all that pass.")
+@click.option("--losers", is_flag=True, help="Name each that loses, with all its reasons.")
+@click.option(
+    "--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True,
+    help="How the choice is written.",
+)  # fmt: skip
+@click.option(
+    "--write", "target", is_flag=False, flag_value=Path(), metavar="[FILE]",
+    type=click.Path(path_type=Path), help="Put the best, or the one picked, into the method file.",
+)  # fmt: skip
+@click.option("--pick", type=int, metavar="N", help="With --write: the one of this rank.")
+@click.option("--preview", is_flag=True, help="With --write: show the change as a diff and write nothing.")
+def choose_command(
+    file: Path | None, workspace: Path | None, step: str | None, top: int, form: str, target: Path | None,
+    pick: int | None, *, every: bool, losers: bool, preview: bool, **flags: str | None,
+) -> None:  # fmt: skip
+    """Rank every spring, spindle and speed of the laboratory for a specification, and say why others lose.
+
+    The specification comes from a method FILE, however much of it is written yet, from the flags, or from
+    both: a flag stands above the file. Exit code 0 if something passes, 1 if nothing does.
+    """
+    from fillmark.choose import as_json, asked, choose, faults, told, wishes  # noqa: PLC0415
+
+    if target is None and (preview or pick is not None):
+        raise click.UsageError("--preview and --pick say how to --write; write that too.")
+    if target not in (None, Path()):
+        if file is not None and file != target:
+            raise click.UsageError(f"The choice is made for {file}, not for {target}. Name one of them.")
+        file = target
+    reference = _reference(workspace, [file] if file is not None else [])
+    compiled = _each([file], reference, _day(None))[0] if file is not None else None
+    if compiled is not None:
+        found = compiled.diagnostics if compiled.source is None else faults(compiled.source, reference)
+        if found:
+            _tell([replace(compiled, diagnostics=tuple(found))], _texts([compiled]))
+            raise SystemExit(USAGE)
+    source = compiled.source if compiled is not None else None
+    chosen = choose(asked(source, wishes(flags, reference), step, reference))
+    lines = [as_json(chosen)] if form == "json" else told(chosen, top=None if every else top, every_loser=losers)
+    for line in lines:
+        _put(line)
+    if target is not None and chosen.winners:
+        if compiled is None:
+            raise click.UsageError("--write needs a method file to write into.")
+        _write_choice(compiled, chosen, pick, preview=preview, quiet=form != "text")
+    raise SystemExit(CLEAN if chosen.winners else FINDINGS)
+
+
+def _write_choice(compiled: Compiled, chosen: "Chosen", pick: int | None, *, preview: bool, quiet: bool) -> None:
+    """Put a choice into its file, or show how, and say what the check then finds; ends the run on failure."""
+    from fillmark.choose import CannotWriteError, name_of, picked, put_in, still_open  # noqa: PLC0415
+    from fillmark.fix import diff, write  # noqa: PLC0415
+
+    one = picked(chosen, pick)
+    try:
+        mended = put_in(compiled, chosen.asked, one, _day(None))
+        if not preview:
+            write(mended)
+    except (CannotWriteError, OSError) as error:
+        why = error.strerror or str(error) if isinstance(error, OSError) else str(error)
+        _put(f"{compiled.file} is not written: {why}.", err=True)
+        raise SystemExit(USAGE) from error
+    if not quiet:
+        _put("")
+    for line in diff(mended) if preview else ():
+        _put(line, err=quiet)
+    if preview:
+        found = summary(mended.after.diagnostics, 1)
+        _put(f"Nothing was written. What the check would leave: {found}", err=True)
+        return
+    if not mended.fixes:
+        _put(f"{compiled.file} has {name_of(one)} already.", err=quiet)
+    for fix in mended.fixes:
+        _put(f"written {compiled.file}:{fix.line}: {fix.why}", err=quiet)
+    rests_on = still_open(chosen.asked, one)
+    if rests_on is not None:
+        _put(f"not written, and yours to say: {rests_on}", err=quiet)
+    if quiet:
+        _put(f"What the check finds: {summary(mended.after.diagnostics, 1)}", err=True)
+    else:
+        _put("What the check now finds:")
+        _tell([mended.after], _texts([mended.after]))
+
+
 @cli.command("explain")
 @click.argument("code")
 @click.argument("file", required=False, type=click.Path(exists=True, dir_okay=False, path_type=Path))
@@ -401,6 +508,94 @@ def explain_command(code: str, file: Path | None, workspace: Path | None) -> Non
             f"There is no code {code}.{f' Near it: {near}.' if near else ''} All of them: fillmark explain list"
         )
     _put(text)
+
+
+_step = click.option(
+    "--step", "name", metavar="NAME", help="Step of the run; those with limits unless named."
+)
+_text_or_json = click.option(
+    "--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True,
+    help="How the budget is written.",
+)  # fmt: skip
+
+
+@cli.command("misuse")
+@click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@_workspace
+@_step
+@click.option("--shift", metavar="PERCENT", help="Backwards: which slips explain a result off by so much, as -9 %.")
+@_text_or_json
+def misuse_command(file: Path, workspace: Path | None, name: str | None, shift: str | None, form: str) -> None:
+    """Say what each slip at the bench does to the result, and whether a wrong batch would then pass."""
+    from fillmark.budgets import explanation_text, misuse_json, misuse_text, read_shift  # noqa: PLC0415
+
+    try:
+        seen = None if shift is None else read_shift(shift)
+    except ValueError as error:
+        raise click.UsageError(str(error)) from error
+    method, figures, steps = _steps_of(file, workspace, name, form)
+    if form == "json":
+        _put(misuse_json(method, figures, steps, seen).encode())
+        return
+    plain = _ascii_wanted(sys.stdout.encoding)
+    texts = [
+        misuse_text(method, figures, step, ascii_only=plain) if seen is None
+        else explanation_text(method, figures, step, seen, ascii_only=plain)
+        for step in steps
+    ]  # fmt: skip
+    _put("\n\n\n".join(texts))
+
+
+@cli.command("uncertainty")
+@click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@_workspace
+@_step
+@_text_or_json
+def uncertainty_command(file: Path, workspace: Path | None, name: str | None, form: str) -> None:
+    """Lay out the uncertainty of a result: what goes in, how it adds up, and what the decision rule makes of it."""
+    from fillmark.budgets import uncertainty_json, uncertainty_text  # noqa: PLC0415
+
+    method, figures, steps = _steps_of(file, workspace, name, form)
+    if form == "json":
+        _put(uncertainty_json(method, figures, steps).encode())
+        return
+    plain = _ascii_wanted(sys.stdout.encoding)
+    _put("\n\n\n".join(uncertainty_text(method, figures, step, ascii_only=plain) for step in steps))
+
+
+def _steps_of(
+    file: Path, workspace: Path | None, name: str | None, form: str
+) -> tuple[Method, Figures, tuple[Step, ...]]:
+    """Compile a file for a budget; ends the run where there is nothing to work with."""
+    from fillmark.budgets import steps_with_limits  # noqa: PLC0415
+
+    compiled = _compiled([file], _reference(workspace, [file], form), _day(None))[0]
+    method, figures = compiled.method, compiled.figures
+    if method is None or figures is None:
+        # On the error stream, so that what reads a budget is never handed findings in its place.
+        _put("\n".join(f"{d.file}:{d.span.line}: {d.code} {d.message}" for d in compiled.diagnostics), err=True)
+        _put("The file must be readable before a budget can be made: fillmark check shows the way.", err=True)
+        raise SystemExit(_code(compiled.diagnostics, Severity.ADVICE))
+    if name is not None and method.step(name) is None:
+        raise click.UsageError(f"There is no step {name}. Steps: {', '.join(s.name for s in method.run)}.")
+    if not compiled.clean:
+        count = sum(d.blocks for d in compiled.diagnostics)
+        _put(f"{file} has {count} error{'' if count == 1 else 's'}: the budget follows what is written.", err=True)
+    return method, figures, tuple(s for s in method.run if s.name == name) or steps_with_limits(method)
+
+
+@cli.command("show")
+@click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@_workspace
+def show_command(file: Path, workspace: Path | None) -> None:
+    """Show the torque bar of each speed of a method, and every figure with its formula."""
+    from fillmark.show import show  # noqa: PLC0415
+
+    compiled = _compiled([file], _reference(workspace, [file]), _day(None))[0]
+    if compiled.method is None or compiled.figures is None:
+        _tell([compiled], _texts([compiled]))
+        raise SystemExit(_code(compiled.diagnostics, Severity.ERROR))
+    _put(show(compiled.method, compiled.figures, min(_terminal_width(), 110)))
 
 
 @cli.command("doctor")

@@ -142,11 +142,10 @@ class Combination:
 
 
 DEMANDS = {
-    "spring": "spindle made for other springs",
-    "stand": "stand does not suit the spindle",
-    "guard": "guard state is not that of the coefficient",
     "container": "spindle belongs to another container",
+    "stand": "stand does not suit the spindle",
     "relative": "relative geometry, no viscosity of its own",
+    "guard": "guard state is not that of the coefficient",
     "room": "no room in the container as filled",
     "particles": "particles too large for the gap",
     "ceiling": "upper limit off the scale",
@@ -256,10 +255,10 @@ def accuracy_of(accuracy: float, spindle: Spindle) -> float:
 
 def judge(
     demand: Demand, pair: Pair, rpm: float, policy: Policy, *, hasty: bool = False
-) -> tuple[Numbers, list[Reason]]:
+) -> tuple[Numbers, list[Reason]] | None:
     """Judge torque, share and flow of a pair at a speed; what needs the clock is judged by `clock`.
 
-    With `hasty` it ends at the first reason that blocks, and the numbers are not all there.
+    With `hasty` it ends with None where the torque alone blocks.
     """
     accuracy = accuracy_of(demand.accuracy, pair.spindle)
     errors = {
@@ -280,13 +279,13 @@ def judge(
         if demand.target is not None:
             aim = flow.torque_percent(viscosity=demand.target, **on)
         ratio = (high - low) / 2 / accuracy if demand.specified else None
+    if hasty and (
+        (low_worst is not None and low_worst < policy["torque_floor"] - _EDGE)
+        or (high_worst is not None and high_worst > policy["torque_ceiling"] + _EDGE)
+    ):
+        return None
     full = flow.full_scale_viscosity(**on)
-    reynolds = vortex = margin = None
-    doomed = (low_worst is not None and low_worst < policy["torque_floor"] - _EDGE) or (
-        high_worst is not None and high_worst > policy["torque_ceiling"] + _EDGE
-    )
-    if not (hasty and doomed):
-        reynolds, vortex, margin = _regime(demand, pair, rpm, policy)
+    reynolds, vortex, margin = _regime(demand, pair, rpm, policy)
     numbers = Numbers(
         low, high, aim, low_worst, high_worst, full, full * accuracy / 100, ratio,
         torsion.time_for_revolutions(rpm=rpm, revolutions=policy["revolutions"]), reynolds, vortex, margin,

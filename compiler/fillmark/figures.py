@@ -71,6 +71,6 @@ class Curves:
     conditioning: Points = ()
     """Time in the bath (s) and temperature still missing at the slowest point (K)."""
     product: Points = ()
-    """Temperature (°C) and shift of the product's viscosity from that at the target (%)."""
+    """Kelvin off the target and shift of the product's viscosity (%)."""
     fluid: Points = ()
-    """The same for the reference fluid, from the temperature of its certificate."""
+    """Kelvin off the temperature of its certificate and shift of the reference fluid's viscosity (%)."""

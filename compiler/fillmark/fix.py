@@ -120,18 +120,18 @@ def mend(compiled: Compiled, reference: Reference, *, today: date | None = None)
         if not made:
             break
         fixes.extend(made)
-    held = _held(compiled.source) or _held(after.source)
-    if fixes and held is not None:
-        return Mended(compiled, compiled, held=held)
+    status = held(compiled.source) or held(after.source)
+    if fixes and status is not None:
+        return Mended(compiled, compiled, held=status)
     return Mended(compiled, after, tuple(fixes), refused)
 
 
 def mendable(compiled: Compiled, reference: Reference, *, today: date | None = None) -> int:
     """Count the findings of a file that `mend` would mend; none in a file that only a revision may change."""
-    if _held(compiled.source) is not None:
+    if held(compiled.source) is not None:
         return 0
     made, _, after = _round(compiled, reference, today)
-    return 0 if _held(after.source) is not None else len(made)
+    return 0 if held(after.source) is not None else len(made)
 
 
 def write(mended: Mended) -> None:
@@ -181,7 +181,8 @@ def edited(text: str, fixes: Sequence[Fix]) -> str:
 # --- what keeps an edit from being made
 
 
-def _held(source: Source | None) -> str | None:
+def held(source: Source | None) -> str | None:
+    """Give the status that keeps a file from being changed without a new revision; None where it may be."""
     status = source.data.get("status") if source is not None and isinstance(source.data, dict) else None
     return status if isinstance(status, str) and status not in MAY_BE_CHANGED else None
 
@@ -470,7 +471,7 @@ def _edit(
     None where it does not: a text with escapes, over several lines, or in a block of its own.
     """
     span = source.span(diagnostic.path, key=key)
-    start, end = _offsets(source.text, span)
+    start, end = offsets(source.text, span)
     written = source.text[start:end]
     if written[:1] in ("'", '"') and written == f"{written[0]}{old}{written[0]}":
         start, end = start + 1, end - 1
@@ -479,6 +480,7 @@ def _edit(
     return Fix(start, end, old, new, diagnostic.code, diagnostic.path, span.line, why, key)
 
 
-def _offsets(text: str, span: Span) -> tuple[int, int]:
+def offsets(text: str, span: Span) -> tuple[int, int]:
+    """Give the first and last character of a span of a text, the last exclusive."""
     starts = [0, *(m.end() for m in _LINE_END.finditer(text))]
     return starts[span.line - 1] + span.column - 1, starts[span.end_line - 1] + span.end_column - 1

@@ -35,8 +35,6 @@ _ID_WORDS = (
     "An id has 2 to 40 letters, digits, dots, dashes and underscores and begins with a letter or a digit, "
     "such as PNT-VIS-001; it names the files that are made from the method."
 )
-_USUAL_SPEEDS = (5.0, 60.0, 20.0)
-"""rpm, a judgement: slower takes more than a minute, faster splashes and swirls; and one in between."""
 _TRIED = 60
 """How many of the ranked choices are tried in full before the search is given up."""
 
@@ -658,6 +656,8 @@ def _choices(
 def _rank(
     reference: "Reference", guard: str, able: tuple["Instrument", ...], choice: "Choice"
 ) -> tuple[float, ...]:
+    from fillmark.choices import USUAL_SPEEDS  # noqa: PLC0415
+
     policy = reference.policy
     # Both limits are given, so both torques are.
     lower, upper = choice.torque_lower or 0.0, choice.torque_upper or 0.0
@@ -668,7 +668,7 @@ def _rank(
     centre = (policy["best_zone_lower"] + policy["best_zone_upper"]) / 2
     # Where a spring takes a guard, published coefficients are found with it (common practice).
     unguarded = choice.spring.takes_guard and guard != "required"
-    slowest, fastest, usual = _USUAL_SPEEDS
+    slowest, fastest, usual = USUAL_SPEEDS
     return (
         not comfortable, not best_zone, unguarded, not slowest <= choice.rpm <= fastest,
         able[0].stand != "fine-height", len(able) < 2, abs(middle - centre) // 10,

@@ -2,10 +2,12 @@
 
 import pytest
 
+from fillmark.build import review
 from fillmark.digest import digest
 from fillmark.documents import Hold, Section, Step, plain
 from fillmark.documents.checklist import plan_checklist
 from fillmark.documents.data_sheet import plan_data_sheet
+from fillmark.documents.dossier import plan_dossier
 
 DEMOS = ("BBM-VIS-007", "LMT-VIS-021", "MCW-VIS-014", "QAP-VIS-002", "TGF-VIS-003")
 
@@ -34,6 +36,17 @@ def data_sheet(compiled):
     def plan(method, *changes, **more):
         one = compiled(method, *changes)
         return plan_data_sheet(one.method, one.figures, digest(one.method), **more)
+
+    return plan
+
+
+@pytest.fixture(scope="session")
+def dossier(compiled):
+    """Plan the dossier of a demonstration method with edits."""
+
+    def plan(method, *changes, **more):
+        one = compiled(method, *changes)
+        return plan_dossier(one.method, one.figures, digest(one.method), review(one, one.method), **more)
 
     return plan
 
@@ -95,3 +108,41 @@ class Look:
 def look() -> type[Look]:
     """Give the ways to look into a plan."""
     return Look
+
+
+@pytest.fixture(scope="session")
+def clear():
+    """Say which labels of a picture touch each other or its edge."""
+    from fillmark.documents.shapes import box_of
+
+    def touching(picture) -> list[tuple[str, str]]:
+        boxes = [(label.text, box_of(label)) for label in picture.labels]
+        found = [
+            (text, "edge")
+            for text, (left, top, right, bottom) in boxes
+            if left < -0.01 or top < -0.01 or right > picture.width + 0.01 or bottom > picture.height + 0.01
+        ]
+        for i, (one, a) in enumerate(boxes):
+            for other, b in boxes[i + 1 :]:
+                apart = (
+                    a[2] <= b[0] + 0.01 or b[2] <= a[0] + 0.01 or a[3] <= b[1] + 0.01 or b[3] <= a[1] + 0.01
+                )
+                if not apart:
+                    found.append((one, other))
+        return found
+
+    return touching
+
+
+@pytest.fixture(scope="session")
+def drawn():
+    """Draw a picture as SVG and read it back; gives the text and the tree."""
+    from xml.etree import ElementTree as ET
+
+    from fillmark.render import _environment
+
+    def draw(picture):
+        text = str(_environment().get_template("pictures.html").module.svg(picture)).strip()
+        return text, ET.fromstring(text)  # noqa: S314 - our own output
+
+    return draw

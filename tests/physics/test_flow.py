@@ -352,6 +352,40 @@ def test_radius_ratio_lies_between_0_and_1(ratio):
         flow.narrow_gap_onset(radius_ratio=ratio)
 
 
+# Flow that thins with speed -------------------------------------------------------------------------------
+
+
+# By hand: a product of index n has η ∝ N^(n − 1), so from N_1 to k·N_1 it falls by k^(1 − n).
+@pytest.mark.parametrize(
+    ("viscosity_ratio", "speed_ratio", "index"),
+    [
+        (1, 10, 1.0),  # Newtonian
+        (10, 10, 0.0),  # the torque does not change with speed
+        (10**0.7, 10, 0.3),
+        (3, 9, 0.5),
+        (0.5, 4, 1.5),  # thickens
+        (1 / 3, 1 / 9, 0.5),  # the pair the other way round
+    ],
+)
+def test_index_of_two_viscosities(viscosity_ratio, speed_ratio, index):
+    actual = flow.power_law_index(viscosity_ratio=viscosity_ratio, speed_ratio=speed_ratio)
+    assert index == pytest.approx(actual, abs=1e-12)
+
+
+def test_one_speed_tells_no_index():
+    with pytest.raises(ValueError, match="same speed"):
+        flow.power_law_index(viscosity_ratio=1.1, speed_ratio=1)
+
+
+# By hand: (N/N_0)^(n − 1) − 1.
+@pytest.mark.parametrize(
+    ("speed_ratio", "index", "shift"),
+    [(4, 0.5, -0.5), (0.25, 0.5, 1.0), (10, 1, 0), (1, 0.2, 0), (10, 0, -0.9), (2, 2, 1.0)],
+)
+def test_shift_of_an_apparent_viscosity(speed_ratio, index, shift):
+    assert shift == pytest.approx(flow.power_law_shift(speed_ratio=speed_ratio, index=index), abs=1e-12)
+
+
 # Walls ----------------------------------------------------------------------------------------------------
 
 

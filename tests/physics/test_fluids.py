@@ -40,6 +40,13 @@ def test_order_of_the_pair_does_not_matter(viscosities, temperatures):
     assert (there > 0) == (viscosities[0] > viscosities[1])
 
 
+# By hand: −s·ΔT/100; a warmer sample reads low.
+@pytest.mark.parametrize(("sensitivity", "warmer_by", "shift"), [(3, 0.5, -0.015), (6, -2, 0.12), (0, 5, 0)])
+def test_shift_of_a_sample_off_its_temperature(sensitivity, warmer_by, shift):
+    actual = fluids.temperature_shift(sensitivity_percent_per_k=sensitivity, warmer_by=warmer_by)
+    assert shift == pytest.approx(actual)
+
+
 def test_pair_at_one_temperature_cannot_be():
     with pytest.raises(ValueError, match="same temperature"):
         fluids.sensitivity_from_pair(viscosity_1=1, temperature_1=20, viscosity_2=2, temperature_2=20)
@@ -74,6 +81,16 @@ def test_oils_between_and_beyond_their_pair(at_40, at_100, others):
 def test_glycerol_formula_gives_water_at_no_glycerol(celsius):
     actual = fluids.glycerol_water(mass_fraction=0, temperature=celsius + ZERO)
     assert WATER[celsius] == pytest.approx(1000 * actual, rel=0.01)
+
+
+# The arithmetic of Cheng's formula at 20 °C, worked by hand: η_w = 1.790·exp(−1250·20/43300),
+# η_g = 12100·exp(−1213·20/11300); half and half a = 0.671, b = 2.072729, α = 0.753451.
+@pytest.mark.parametrize(
+    ("fraction", "millipascal_seconds"), [(0, 1.00486019), (0.5, 6.0022503), (1, 1413.83066)]
+)
+def test_arithmetic_of_the_glycerol_formula(fraction, millipascal_seconds):
+    actual = 1000 * fluids.glycerol_water(mass_fraction=fraction, temperature=20 + ZERO)
+    assert millipascal_seconds == pytest.approx(actual, rel=2e-6)
 
 
 # Glycerol solutions at 20 °C, mPa·s: Segur and Oberstar, Ind. Eng. Chem. 43 (1951) 2117, from memory; the

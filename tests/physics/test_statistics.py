@@ -3,7 +3,7 @@ import math
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy import stats
+from scipy import integrate, stats
 from uncertainties import ufloat
 
 from fillmark.physics import statistics
@@ -101,6 +101,21 @@ def test_two_determinations_use_the_repeatability_limit():
 def test_factors_are_not_guessed(n):
     with pytest.raises(ValueError, match="2 to 10"):
         statistics.critical_range_factor(n)
+
+
+@pytest.mark.parametrize("n", [2, 3, 5, 10])
+@pytest.mark.parametrize("range_over_sd", [0, 0.5, 2, 3.31, 6])
+def test_share_of_ranges_beyond_a_limit_is_the_studentized_range(n, range_over_sd):
+    # scipy 1.17: degrees of freedom without end.
+    expected = float(stats.studentized_range.sf(range_over_sd, n, math.inf))
+    actual = statistics.range_exceeded(n=n, range_over_sd=range_over_sd)
+    assert expected == pytest.approx(actual, abs=1e-6)
+
+
+@pytest.mark.parametrize("n", [-1, 0, 1])
+def test_one_determination_has_no_range(n):
+    with pytest.raises(ValueError, match="2 determinations"):
+        statistics.range_exceeded(n=n, range_over_sd=1)
 
 
 # Uncertainty ----------------------------------------------------------------------------------------------
@@ -229,3 +244,37 @@ def test_degrees_of_freedom_lie_between_the_smallest_and_the_sum(components):
     actual = statistics.effective_degrees_of_freedom(components=components)
     degrees = [nu for _, nu in components]
     assert min(degrees) * (1 - 1e-9) <= actual <= sum(degrees) * (1 + 1e-9)
+
+
+# Coverage of what is added up -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("reach", "share"), [(0, 0), (0.5, 0.25), (1.5, 0.75), (2, 1), (3, 1)])
+def test_coverage_of_one_rectangular_error(reach, share):
+    # By hand: U/a, over ± 2.
+    actual = statistics.coverage(half_widths=(2,), standard_deviation=0, reach=reach)
+    assert share == pytest.approx(actual, abs=0.010001)
+
+
+@pytest.mark.parametrize("reach", [0.3, 1, 1.9])
+def test_coverage_of_two_rectangular_errors_is_that_of_a_triangle(reach):
+    # scipy: two even ones of ± 1 add up to a triangle of ± 2.
+    expected = 1 - 2 * stats.triang(0.5, -2, 4).sf(reach)
+    actual = statistics.coverage(half_widths=(1, 0, 1), standard_deviation=0, reach=reach)
+    assert expected == pytest.approx(actual, abs=0.01)
+
+
+@pytest.mark.parametrize("standard_deviation", [0.1, 0.5, 2])
+@pytest.mark.parametrize("reach", [0.4, 1, 2.5])
+def test_coverage_of_a_rectangular_and_a_normal_error(standard_deviation, reach):
+    # By quadrature: the normal share within the reach, averaged over the even error of ± 1.
+    normal = stats.norm(scale=standard_deviation)
+    expected, _ = integrate.quad(lambda x: (normal.cdf(reach - x) - normal.cdf(-reach - x)) / 2, -1, 1)
+    actual = statistics.coverage(half_widths=(1,), standard_deviation=standard_deviation, reach=reach)
+    assert expected == pytest.approx(actual, abs=5e-4)
+
+
+@pytest.mark.parametrize("half_width", [-1, math.nan, math.inf])
+def test_half_widths_that_cannot_be(half_width):
+    with pytest.raises(ValueError, match="half width"):
+        statistics.coverage(half_widths=(1, half_width), standard_deviation=1, reach=1)

@@ -313,3 +313,204 @@ def test_a_clearance_is_given(said):
 
 def test_where_the_spindle_does_not_go_in_no_level_is_spoken_of(spoken):
     assert ["CON03"] == spoken(SAUCE, (BEAKER, beaker("27 mm")))
+
+
+# What the messages and their ways out say, worked out by hand
+
+
+@pytest.mark.parametrize(("inside", "room"), [("72 mm", "1.0 mm are left"), ("63 mm", "3.5 mm too much")])
+def test_how_much_room_the_guard_has(said, inside, room):
+    # (d - 70) / 2; 70 mm and twice 2 mm make 74 mm, which two listed beakers have
+    one = said("CON01", PAINT, (BEAKER, beaker(inside)))
+    assert f"{room} on each side, where 2.0 mm are needed" in one.message
+    assert (
+        "Use a container at least 74.0 mm wide: beaker-600-low-form (82.55 mm inside) "
+        "or beaker-600-wide (91 mm inside)."
+    ) == one.ways_out[0]
+
+
+def test_a_container_that_is_in_use_is_not_named_as_a_wider_one(said):
+    # In the 66 mm beaker the guard of 70 mm does not go in; the bar in a jar of 46 mm needs 27 mm and twice 10.
+    assert "beaker-250" not in said("CON01", PAINT, (BEAKER, "container: beaker-250")).ways_out[0]
+    jar = "container: {label: jar, kind: pack, inside_diameter: 46 mm, height: 62 mm, fill_depth: 55 mm}"
+    way = said("CON03", CREAM, ("container: jar-60", jar)).ways_out[0]
+    assert (
+        "Use a container at least 47.0 mm wide inside: beaker-250 (66 mm inside) "
+        "or beaker-600-low-form (82.55 mm inside)."
+    ) == way
+
+
+def test_the_spindles_that_would_have_room(said):
+    relative = ("demonstration: true", "result_type: relative\ndemonstration: true")
+    # 46 mm less twice 10 mm; of the discs for the spring, 21.14 and 14.62 mm are no wider than that
+    one = said("CON03", SAUCE, (BEAKER, beaker("46 mm")), relative)
+    assert "leaves 9.3 mm on each side" in one.message
+    assert "at least 47.3 mm wide inside: beaker-250 (66 mm inside) or" in one.ways_out[0]
+    assert "Use a spindle no wider than 26.0 mm: R5, R6." == one.ways_out[1]
+    # 27 mm less twice 10 mm
+    one = said("CON03", SAUCE, (BEAKER, beaker("27 mm")))
+    assert (
+        "Use a spindle no wider than 7.0 mm; none of this kind is listed for the spring." == one.ways_out[1]
+    )
+
+
+def test_a_little_sample_where_the_spindle_does_not_go_in_is_one_finding(spoken):
+    little = ("volume: 500 mL ± 10 mL", "volume: 10 mL ± 1 mL")
+    assert ["CON03"] == spoken(SAUCE, (BEAKER, beaker("27 mm")), little)
+
+
+@pytest.mark.parametrize(
+    ("volume", "mm"),
+    [
+        # (340 + 2.6) mL of 53.52 cm² are 64.0 mm, (333 + 2.6) mL 62.7 mm; less 49.2 and 6 mm
+        ("350 mL", "8 mm"),
+        ("343 mL", "7 mm"),
+        # 58.4 mm: 3.2 mm under the guard are 9.2 mm under the spindle, less than the 10 mm it needs
+        ("320 mL", None),
+    ],
+)
+def test_what_a_low_filling_leaves_may_be_declared_while_it_is_enough(said, volume, mm):
+    one = said("CON04", PAINT, ("volume: 500 mL ± 10 mL", f"volume: {volume} ± 10 mL"))
+    second = one.ways_out[1]
+    assert (f"Write bottom_clearance: {mm}," in second) if mm else ("narrower container" in second)
+
+
+@pytest.mark.parametrize(
+    ("volume", "rim", "height"),
+    [
+        # (610 + 2.6) mL of 53.52 cm² are 114.5 mm of 118 mm, (650 + 2.6) mL 121.9 mm; 5 mm stay free
+        ("600 mL", "3.5 mm below the rim", "119.5 mm"),
+        ("640 mL", "3.9 mm above the rim", "126.9 mm"),
+    ],
+)
+def test_how_near_the_rim(said, volume, rim, height):
+    one = said("CON05", PAINT, ("volume: 500 mL ± 10 mL", f"volume: {volume} ± 10 mL"))
+    assert rim in one.message
+    assert "Fill at most 590 mL." == one.ways_out[0]
+    assert f"Use a container at least {height} high: beaker-600-wide." == one.ways_out[1]
+
+
+def test_the_guard_is_counted_in_the_clearance_to_write(said):
+    three = ("bottom_clearance: 20 mm", "bottom_clearance: 3 mm")
+    with_guard, without = said("CON06", PAINT, three), said("CON06", SAUCE, three)
+    assert "under the guard and the guard keeps 6.0 mm more" in with_guard.message
+    assert "Write bottom_clearance: 4.0 mm or more." == with_guard.ways_out[0]
+    assert "under the spindle; 10.0 mm are needed" in without.message
+    assert "Write bottom_clearance: 10 mm or more." == without.ways_out[0]
+
+
+def test_the_mark_without_a_tolerance_is_described(said):
+    one = said("CON07", PAINT, ("tolerance: 1 mm, bottom", "bottom"))
+    assert "R5 of 21.14 mm, 49.2 mm above its underside" in one.message
+
+
+@pytest.mark.parametrize(("tolerance", "effect"), [("3 mm", "0.56 %"), ("4 mm", "0.75 %")])
+def test_the_immersion_tolerance_that_would_do(said, tolerance, effect):
+    # 0.1875 % a millimetre: 0.5 % are 2.67 mm, down to a tenth
+    one = said("CON08", PAINT, ("tolerance: 1 mm, bottom", f"tolerance: {tolerance}, bottom"))
+    assert effect in one.message
+    assert one.ways_out[0].startswith("Write tolerance: 2.6 mm, ")
+
+
+def test_a_wider_spindle_may_bear_less_than_the_tolerance(said):
+    # R6 (1000 Pa·s·rpm): 0.469 % a millimetre, 1.4 % for 3 mm. R5 (400): 0.1875 %, so that it bears 2.6 mm.
+    three = ("tolerance: 1 mm, bottom", "tolerance: 3 mm, bottom")
+    one = said("CON08", PAINT, ("spindle: R5", "spindle: R6"), three)
+    assert "by ± 1.4 %" in one.message
+    assert one.ways_out[1].startswith("Use spindle R5: 22.0 % at the lower limit and 48.0 % at the upper")
+    assert one.ways_out[1].endswith("; and write tolerance: 2.6 mm.")
+    # R4 (200): 0.094 % a millimetre, 5.3 mm; R3 (100): 0.047 %, so that it bears the 9 mm as they are.
+    one = said("CON08", SAUCE, ("tolerance: 2 mm, bottom", "tolerance: 9 mm, bottom"))
+    assert "Write tolerance: 5.3 mm, set on a stand with fine height adjustment." == one.ways_out[0]
+    assert "spindle R3: " in one.ways_out[1]
+    assert "tolerance" not in one.ways_out[1]
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong", "expected"),
+    [
+        ("demonstration: true", "demonstration: true", ["CON09"]),
+        ("demonstration: true", "result_type: relative\ndemonstration: true", []),
+        (
+            BEAKER,
+            (
+                f"{BEAKER}\ncoefficient: {{full_scale: 191 Pa·s·rpm, guard: not-used, "
+                "container: beaker-600-low-form, evidence: S-1}"
+            ),
+            [],
+        ),
+    ],
+)
+def test_a_disc_hung_by_depth_needs_a_coefficient_of_its_own(spoken, right, wrong, expected):
+    by_depth = ("to: shaft-mark,", "to: depth, depth: 50 mm,")
+    assert expected == spoken(SAUCE, by_depth, (right, wrong))
+
+
+def test_what_hangs_how_is_said_with_its_size(said):
+    assert "chamber-11.8 (11.8 mm) is a chamber-cylinder and hangs by above-top" in (
+        said("CON09", GEL, ("to: above-top", "to: depth")).message
+    )
+
+
+@pytest.mark.parametrize("tolerance", ["0.4 mL", "5 %"])
+def test_the_filling_that_keeps_the_cover(said, tolerance):
+    # 0.4 mL of 2.835 cm² are 1.41 mm; 1 mm is 0.28 mL, down to one digit
+    one = said("CON10", GEL, ("volume: 8.0 mL ± 0.2 mL", f"volume: 8.0 mL ± {tolerance}"))
+    assert "move the level by ± 1.4 mm in a bore of 19.0 mm" in one.message
+    assert "Fill to ± 0.20 mL, by mass if it is thick." == one.ways_out[0]
+    assert "Write tolerance: 1.5 mm, if a study bears it." == one.ways_out[1]
+
+
+@pytest.mark.parametrize(("upper", "expected"), [("5.0 Pa·s", []), ("5.1 Pa·s", ["CON12"])])
+def test_from_where_a_product_is_thick(spoken, upper, expected):
+    limits = "lower: 20.0 Pa·s, target: 25.0 Pa·s, upper: 30.0 Pa·s"
+    changes = (
+        ("  mass: 8.1 g ± 0.2 g\n", ""),
+        (limits, f"lower: 3.0 Pa·s, target: 4.0 Pa·s, upper: {upper}"),
+    )
+    assert expected == spoken(GEL, *changes)
+
+
+def test_the_mass_that_stands_for_the_volume(said):
+    # 8.0 mL at 1.01 g/mL; 9.1 g are 9.01 mL
+    weighed = said("CON12", GEL, ("  mass: 8.1 g ± 0.2 g\n", ""))
+    assert "of up to 30.0 Pa·s, in a chamber" in weighed.message
+    assert "Weigh it in: mass 8.08 g stands for 8.0 mL." == weighed.ways_out[0]
+    both = said("CON14", GEL, ("mass: 8.1 g", "mass: 9.1 g"))
+    assert "1.0 g more" in both.message
+    assert "Write mass: 8.08 g ± 0.2 g." == both.ways_out[0]
+    assert both.ways_out[1].startswith("Write volume: 9.01 mL ± 0.2 mL")
+    assert "reads low" in said("CON14", GEL, ("mass: 8.1 g", "mass: 7.1 g")).message
+
+
+def test_a_pack_whose_wall_is_judged_is_not_spoken_of_twice(spoken):
+    # A guard that does not go in, and a coefficient found elsewhere, each have a rule of their own.
+    in_the_jar = ("volume: 500 mL ± 10 mL", "volume: 280 mL ± 5 mL")
+    assert ["CON01"] == spoken(PAINT, (BEAKER, "container: jar-63"), in_the_jar)
+    own = "coefficient: {full_scale: 191 Pa·s·rpm, guard: not-used, container: beaker-600-low-form, evidence: S-1}"
+    assert [] == spoken(SAUCE, (BEAKER, f"container: jar-63\n{own}"), in_the_jar)
+
+
+def test_how_much_the_supply_fills(said):
+    # 1.5 L over two loadings and as many again is 375 mL, down to tens; 30 mL fill nothing
+    one = said("CON16", PAINT, ("supplied: 2.5 L", "supplied: 1.5 L"))
+    assert (
+        "Have at least 2.00 L supplied.",
+        "Fill at most 370 mL each, if the level allows it.",
+    ) == one.ways_out
+    assert "smaller container" in said("CON16", PAINT, ("supplied: 2.5 L", "supplied: 30 mL")).ways_out[1]
+
+
+def test_a_missing_cover_is_found_where_it_should_stand(said):
+    unsaid, refused = (
+        said("CON17", PAINT, (", covered: true", "")),
+        said("CON17", PAINT, ("covered: true", "covered: false")),
+    )
+    assert ("temperature", "conditioning") == unsaid.path
+    assert ("temperature", "conditioning", "covered") == refused.path
+    assert "for 210 min; 10 min are allowed" in refused.message
+
+
+def test_the_clearance_as_filled_now(said):
+    # (490 + 1.4) mL of 53.52 cm² are 91.8 mm at the least; less 49.2 mm
+    assert "42.6 mm stay free" in said("CON18", SAUCE, (", bottom_clearance: 20 mm", "")).message

@@ -132,3 +132,24 @@ def test_a_fast_preshear_counts_too(handling):
     shear = ("speed: 10 rpm, ", "speed: 10 rpm, preshear: {speed: 120 rpm, time: 30 s}, ")
     (found,) = handling(SAUCE, shear)
     assert ("run", 0, "preshear", "speed") == found.path
+
+
+@pytest.mark.parametrize(
+    ("target", "message", "way"),
+    [
+        ("65.0 °C", "5 K above the bound; from 60 °C on", "Or test below 60 °C."),
+        ("-23.0 °C", "3 K below the bound; from -20 °C down", "Or test above -20 °C."),
+    ],
+)
+def test_what_is_hot_or_cold_is_said_with_its_bound(target, message, way, handling):
+    found = handling(GEL, ("target: 25.0 °C ± 0.1 °C", f"target: {target} ± 0.1 °C"))
+    (one,) = [d for d in found if d.code == "SAF01"]
+    assert message in one.message.replace("−", "-")
+    assert way == one.ways_out[1].replace("−", "-")
+
+
+def test_the_temperature_that_is_far_enough_from_the_flash_point(handling):
+    # 30 - 10 - 0.5 °C
+    (one,) = handling(PAINT, ("hazards: [irritant]", "hazards: [irritant, flammable]\n  flash_point: 30 °C"))
+    assert "Test at 19.5 °C or colder, with ± 0.5 °C." == one.ways_out[0]
+    assert "10 K below is the least" in one.message

@@ -31,7 +31,11 @@ def container(f: Figuring) -> None:
         f.add(
             f"container.{name}", f"Clearance between {what} and wall", side, "mm", millimetres(side),
             "(inside diameter - width) / 2",
-            (("inside diameter", container.inside_diameter.text), ("width", width.text)), source,
+            (
+                ("inside diameter", f"{container.key}: {container.inside_diameter.text}"),
+                ("width", f"{spindle.key if what == 'spindle' else what}: {width.text}"),
+            ),
+            source,
         )  # fmt: skip
     _wall(f)
     _level(f, guard)
@@ -66,9 +70,9 @@ def _wall(f: Figuring) -> None:
         f"{'+' if value > 0 else ''}{sig(value, 2) if abs(value) >= 0.005 else '0'} %",
         f"100 · ((1 - (R/Ro_ref){power}) / (1 - (R/Ro){power}) - 1)",
         (
-            ("R", f"half of {spindle.diameter.text}"),
-            ("Ro_ref", f"half of {reference.inside_diameter.text}, {reference.label}"),
-            ("Ro", f"half of {container.inside_diameter.text}"),
+            ("R", f"{spindle.key}: half of {spindle.diameter.text}"),
+            ("Ro_ref", f"{reference.key}: half of {reference.inside_diameter.text}"),
+            ("Ro", f"{container.key}: half of {container.inside_diameter.text}"),
         ),
         "project-decision" if disc else "coaxial-formula",
     )  # fmt: skip
@@ -104,7 +108,10 @@ def submerged_below_top(m: Method) -> tuple[float, float] | None:
 def _level(f: Figuring, guard: Guard | None) -> None:
     m = f.method
     container = m.container
-    diameter: tuple[str, Path | str] = ("d", f"inside diameter {container.inside_diameter.text}")
+    diameter: tuple[str, Path | str] = (
+        "d",
+        f"{container.key}: inside diameter {container.inside_diameter.text}",
+    )
     if m.immersion.to == "depth":
         _pack(f)
         return
@@ -157,9 +164,10 @@ def _level(f: Figuring, guard: Guard | None) -> None:
         amount = ("V", "V + ΔV", "V - ΔV")[int(sign)]
         filled: Inputs = (("V", ("sample", "volume")), *((("ΔV", ("sample", "volume")),) if sign else ()))
         dipped = name.startswith("level")
+        body = f"{amount} + V_displaced" if dipped else amount
         f.add(
             f"container.{name}", title, level, "mm", millimetres(level),
-            f"({amount}{' + V_displaced' if dipped else ''}) / (π · d² / 4)",
+            f"{f'({body})' if ' ' in body else body} / (π · d² / 4)",
             (*filled, *((("V_displaced", "container.displaced"),) if dipped else ()), diameter), "definition",
         )  # fmt: skip
     if m.immersion.to == "above-top" and m.spindle.length is not None:
@@ -180,7 +188,7 @@ def _level(f: Figuring, guard: Guard | None) -> None:
                 (
                     ("level", name.replace("cover", "container.level")),
                     ("bottom clearance", "container.bottom_clearance"),
-                    ("length of the spindle", m.spindle.length.text),
+                    ("length of the spindle", f"{m.spindle.key}: {m.spindle.length.text}"),
                 ),
                 "definition",
             )  # fmt: skip
@@ -199,7 +207,8 @@ def _level(f: Figuring, guard: Guard | None) -> None:
     free = container.height.value - f.by_key["container.level_upper"].value
     f.add(
         "container.free_board", "Rim above the highest level", free, "mm", millimetres(free),
-        "height - highest level", (("height", container.height.text), ("highest level", "container.level_upper")),
+        "height - highest level",
+        (("height", f"{container.key}: {container.height.text}"), ("highest level", "container.level_upper")),
         "definition",
     )  # fmt: skip
     if m.product.density is not None:
@@ -268,11 +277,11 @@ def _pack(f: Figuring) -> None:
         formula = "V / (π · d² / 4)"
         inputs: Inputs = (
             ("V", ("sample", "volume")),
-            ("d", f"inside diameter {m.container.inside_diameter.text}"),
+            ("d", f"{m.container.key}: inside diameter {m.container.inside_diameter.text}"),
         )
     elif depth is not None:
         level, formula = depth.value, "given"
-        inputs = (("depth", f"fill depth {depth.text} of {m.container.label}"),)
+        inputs = (("depth", f"{m.container.label}: fill depth {depth.text}"),)
     else:
         f.leave_open("container.level", "neither a volume nor the fill depth of the pack is given")
         return
@@ -338,9 +347,9 @@ def _immersion(f: Figuring) -> None:
         f"± {sig(effect, 2)} %", "100 · C · 4 · π · Rs² · δ · (2 · π / 60) / T",
         (
             ("C", "coefficient"),
-            ("Rs", f"half of {spindle.shaft_diameter.text}"),
+            ("Rs", f"shaft of {spindle.key}: half of {spindle.shaft_diameter.text}"),
             ("δ", ("immersion", "tolerance")),
-            ("T", m.instrument.spring.full_scale.text),
+            ("T", f"spring {m.instrument.spring.key}: {m.instrument.spring.full_scale.text}"),
         ),
         "coaxial-formula",
     )  # fmt: skip

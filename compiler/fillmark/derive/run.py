@@ -264,7 +264,10 @@ def _clock(f: Figuring, step: Step, key: str) -> None:
     if torque is None:
         f.leave_open(key + "wind_up", f"step {step.name} has no upper limit to wind up to")
         return
-    torque = min(torque, f.policy("torque_ceiling"))  # further the spring does not turn
+    # Further than full scale the spring does not turn.
+    ceiling = f.policy("torque_ceiling")
+    turned: Path | str = key + "torque_upper" if torque <= ceiling else "policy.torque_ceiling"
+    torque = min(torque, ceiling)
     angle = f.by_key["full_scale_angle"].value
     residual = f.policy("wind_up_residual")
     need = spring.wind_up_time(
@@ -273,7 +276,7 @@ def _clock(f: Figuring, step: Step, key: str) -> None:
     f.add(
         key + "wind_up", f"Spring wind-up at the upper limit, to within {brief(residual, 2)} %", need, "s",
         duration(need), "ln(100 / residual) · (t / 100) · θ / (6 · N), t at most 100 %",
-        (("t", key + "torque_upper"), ("θ", "full_scale_angle"), speed, ("residual", "policy.wind_up_residual")),
+        (("t", turned), ("θ", "full_scale_angle"), speed, ("residual", "policy.wind_up_residual")),
         "spring-settling",
     )  # fmt: skip
     if at is not None:
@@ -283,11 +286,12 @@ def _clock(f: Figuring, step: Step, key: str) -> None:
                 time=at, torque_percent=torque, full_scale_angle_deg=degrees, rpm=rpm
             )
             here = readout == f.method.instrument.readout
+            turn = "full_scale_angle" if here else f"policy.angle_{readout}"
             name = "fraction" if here else "fraction_other_readout"
             f.add(
                 key + name, f"Share of the torque reached at the reading, {readout} readout of {sig(degrees, 3)}°",
                 100 * reached, "%", percent(100 * reached), "100 · (1 - exp(-time / τ)), τ = (t / 100) · θ / (6 · N)",
-                (("time", key + "read_at"), ("t", key + "torque_upper"), ("θ", f"{brief(degrees, 3)}°"), speed),
+                (("time", key + "read_at"), ("t", turned), ("θ", turn), speed),
                 "spring-settling",
             )  # fmt: skip
             other = spring.wind_up_time(
@@ -297,7 +301,7 @@ def _clock(f: Figuring, step: Step, key: str) -> None:
                 f.add(
                     key + "wind_up_other_readout", f"Spring wind-up on a {readout} readout of {sig(degrees, 3)}°",
                     other, "s", duration(other), "ln(100 / residual) · (t / 100) · θ / (6 · N), t at most 100 %",
-                    (("t", key + "torque_upper"), ("θ", f"{brief(degrees, 3)}°"), speed,
+                    (("t", turned), ("θ", turn), speed,
                      ("residual", "policy.wind_up_residual")), "spring-settling",
                 )  # fmt: skip
 
@@ -337,8 +341,8 @@ def _flow_regime(f: Figuring, step: Step, key: str) -> None:
                 "2 · Ω · Ro² / (Ro² - Ri²), Ω = 2 · π · N / 60",
                 (
                     speed,
-                    ("Ri", f"half of {spindle.diameter.text}"),
-                    ("Ro", f"half of {m.container.inside_diameter.text}"),
+                    ("Ri", f"{spindle.key}: half of {spindle.diameter.text}"),
+                    ("Ro", f"{m.container.key}: half of {m.container.inside_diameter.text}"),
                 ),
                 "coaxial-formula",
             )  # fmt: skip
@@ -351,8 +355,8 @@ def _flow_regime(f: Figuring, step: Step, key: str) -> None:
                     key + "vortex_viscosity", "Viscosity below which vortices set in", least, unit,
                     in_unit(least, unit, 3),
                     "η = ρ · Ω · Ri · (Ro - Ri) / Re_c, Ω = 2 · π · N / 60, Re_c of the radii by stability theory",
-                    (("ρ", ("product", "density")), speed, ("Ri", f"half of {spindle.diameter.text}"),
-                     ("Ro", f"half of {m.container.inside_diameter.text}")), "taylor-onset",
+                    (("ρ", ("product", "density")), speed, ("Ri", f"{spindle.key}: half of {spindle.diameter.text}"),
+                     ("Ro", f"{m.container.key}: half of {m.container.inside_diameter.text}")), "taylor-onset",
                 )  # fmt: skip
             else:
                 f.leave_open(key + "vortex_viscosity", "the density is not given")
@@ -361,7 +365,7 @@ def _flow_regime(f: Figuring, step: Step, key: str) -> None:
         f.add(
             key + "shear_rate", "Shear rate in the gap", rate, "1/s", f"{sig(rate, 3)} 1/s",
             "Ω / tan(α), Ω = 2 · π · N / 60",
-            (speed, ("α", spindle.cone_angle.text)), "cone-formula",
+            (speed, ("α", f"{spindle.key}: {spindle.cone_angle.text}")), "cone-formula",
         )  # fmt: skip
     elif spindle.diameter is not None and lower is not None:
         if density is None:
@@ -374,7 +378,7 @@ def _flow_regime(f: Figuring, step: Step, key: str) -> None:
         f.add(
             key + "reynolds", "Reynolds number at the lower limit", number, "", sig(number, 3),
             f"Re = ρ · Ω · R² / η, Ω = 2 · π · N / 60{clause}",
-            (("ρ", ("product", "density")), speed, ("R", f"half of {spindle.diameter.text}"), *at_lower),
+            (("ρ", ("product", "density")), speed, ("R", f"{spindle.key}: half of {spindle.diameter.text}"), *at_lower),
             "rheology-text",
         )  # fmt: skip
 

@@ -58,6 +58,7 @@ def setup(f: Figuring) -> None:
         (("step", ("instrument", "resolution") if resolution is not None else f"policy.{resolution_key}"),),
         policy.sources[resolution_key],
     )  # fmt: skip
+    reference = m.reference.springs[m.spindle.coefficient_spring].full_scale.text
     if m.coefficient is not None:
         f.add(
             "coefficient", "Coefficient of the spindle on this spring", m.coefficient.full_scale.value,
@@ -71,8 +72,8 @@ def setup(f: Figuring) -> None:
             (
                 ("C_own", ("coefficient", "full_scale")),
                 ("C_ref", f"{m.spindle.key}: {m.spindle.coefficient.text} on spring {m.spindle.coefficient_spring}"),
-                ("T", m.instrument.spring.full_scale.text),
-                ("T_ref", m.reference.springs[m.spindle.coefficient_spring].full_scale.text),
+                ("T", f"spring {m.instrument.spring.key}: {m.instrument.spring.full_scale.text}"),
+                ("T_ref", f"spring {m.spindle.coefficient_spring}: {reference}"),
             ),
             m.spindle.source,
         )  # fmt: skip
@@ -83,8 +84,8 @@ def setup(f: Figuring) -> None:
             in_unit(value, "Pa·s·rpm"), "C = C_ref · T / T_ref",
             (
                 ("C_ref", f"{m.spindle.key}: {m.spindle.coefficient.text} on spring {m.spindle.coefficient_spring}"),
-                ("T", m.instrument.spring.full_scale.text),
-                ("T_ref", m.reference.springs[m.spindle.coefficient_spring].full_scale.text),
+                ("T", f"spring {m.instrument.spring.key}: {m.instrument.spring.full_scale.text}"),
+                ("T_ref", f"spring {m.spindle.coefficient_spring}: {reference}"),
             ),
             m.spindle.source,
         )  # fmt: skip

@@ -65,11 +65,11 @@ def _conditioning(f: Figuring) -> None:
     geometry = {"radius": m.container.inside_diameter.value / 2, "height": level, "diffusivity": alpha}
     theta = heat.cylinder_residual(time=conditioning.time.value, position="top", top="insulated", **geometry)
     inputs: Inputs = (
-        ("start", ("temperature", "start")),
-        ("target", ("temperature", "target")),
+        ("T_start", ("temperature", "start")),
+        ("T", ("temperature", "target")),
         ("time", ("temperature", "conditioning", "time")),
         ("α", ("product", "thermal_diffusivity") if diffusivity is not None else "policy.diffusivity"),
-        ("diameter", m.container.inside_diameter.text),
+        ("diameter", f"{m.container.key}: inside diameter {m.container.inside_diameter.text}"),
         ("height", "container.level"),
     )
     f.add(
@@ -106,8 +106,8 @@ def _in_the_gap(f: Figuring, offset: float, time: float, diffusivity: float, dia
         "conditioning.residual", "Temperature still missing at the spindle", offset * theta, "K",
         _kelvin(offset * theta), "|T_start - T| · θ(spindle), layer by series, spindle without heat of its own",
         (
-            ("start", ("temperature", "start")),
-            ("target", ("temperature", "target")),
+            ("T_start", ("temperature", "start")),
+            ("T", ("temperature", "target")),
             ("time", ("temperature", "conditioning", "time")),
             ("α", ("product", "thermal_diffusivity") if own else "policy.diffusivity"),
             ("gap", millimetres(gap)),
@@ -146,7 +146,7 @@ def _cooling(f: Figuring) -> None:
         f"{sig(per_minute, 2)} K/min", "60 · h · (π · d · H + π · d² / 4) · |T - T_room| / (m · c)",
         (
             ("h", "policy.surface_heat_transfer"),
-            ("d", f"inside diameter {m.container.inside_diameter.text}"),
+            ("d", f"{m.container.key}: inside diameter {m.container.inside_diameter.text}"),
             ("H", "container.level"),
             ("m", "sample.mass"),
             ("T", ("temperature", "target")),
@@ -175,7 +175,7 @@ def _heating(f: Figuring) -> None:
         "temperature.heating", "Heating by the spindle at full scale, no loss", rate * 60, "K/min",
         f"{sig(rate * 60, 2)} K/min", "60 · T · Ω / (ρ · c · V), Ω = 2 · π · N / 60",
         (
-            ("T", m.instrument.spring.full_scale.text),
+            ("T", f"spring {m.instrument.spring.key}: {m.instrument.spring.full_scale.text}"),
             ("N", (*fastest.path, "speed")),
             ("ρ", ("product", "density")),
             ("c", ("product", "heat_capacity") if m.product.heat_capacity is not None else "policy.heat_capacity"),

@@ -157,7 +157,8 @@ class Stroke:
         """Give the runs as SVG writes a path."""
         end = "Z" if self.closed else ""
         return "".join(
-            "M" + "L".join(f"{round(x, 2) + 0:g} {round(y, 2) + 0:g}" for x, y in run) + end for run in self.runs
+            "M" + "L".join(f"{round(x, 2) + 0:g} {round(y, 2) + 0:g}" for x, y in run) + end
+            for run in self.runs
         )
 
 

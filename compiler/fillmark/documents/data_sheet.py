@@ -23,7 +23,7 @@ from fillmark.documents import (
 )
 from fillmark.documents.head import head, waivers
 from fillmark.documents.pictures import torque_picture
-from fillmark.documents.wording import Phrases, between, light, on_paper, strong, written
+from fillmark.documents.wording import Phrases, light, on_paper, strong, written
 from fillmark.figures import Figures
 from fillmark.model import Method
 from fillmark.model import Step as RunStep

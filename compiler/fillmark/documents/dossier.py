@@ -11,7 +11,20 @@ from itertools import count
 from typing import Any
 
 from fillmark.diagnostics import Diagnostic, Path, Severity
-from fillmark.documents import Block, Box, Cell, Document, Field, Lines, Section, Side, Table, Text, terms
+from fillmark.documents import (
+    Block,
+    Box,
+    Cell,
+    Document,
+    Field,
+    Lines,
+    Picture,
+    Section,
+    Side,
+    Table,
+    Text,
+    terms,
+)
 from fillmark.documents.head import head
 from fillmark.documents.wording import Phrases, light, on_paper, strong
 from fillmark.documents.working import at, worked
@@ -84,7 +97,7 @@ def plan_dossier(
     digest: str,
     review: Review,
     *,
-    pictures: tuple[Block, ...] = (),
+    pictures: tuple[Picture, ...] = (),
     misuse: tuple[Block, ...] = (),
     print_date: date | None = None,
 ) -> Document:
@@ -108,8 +121,9 @@ def plan_dossier(
         parts.append((f"figures-{index}", title, _figures(desk, keys, noted=index == 0)))
     if misuse:
         parts.append(("misuse", phrases.word("section-misuse"), misuse))
-    if pictures:
-        parts.append(("pictures", phrases.word("section-pictures"), pictures))
+    for picture in pictures:
+        title = phrases.word("section-pictures", title=picture.title)
+        parts.append((f"picture-{picture.name}", title, (picture,)))
     parts += [
         ("open", phrases.word("section-open"), _open(desk)),
         ("reference", phrases.word("section-reference"), _reference(desk)),

@@ -21,13 +21,14 @@ FLAG = 1.1
 ROW = 9.2
 """Heights (mm) of the bar, of the flags at its limits, and from one bar to the next with labels and diamonds."""
 BAR_TOP = 4.6
-AXIS = 2.6
+AXIS = 2.7
 OFF_SCALE = 5.2
 """Room at either end (mm) for marks that lie off the scale."""
 NAMES = 24.0
 """Widest name before a bar (mm)."""
 
-MARKS = ("lower", "target", "upper")
+MARKS = {"lower": "picture-lower", "target": "picture-target", "upper": "picture-upper"}
+"""The torques that bear a mark, with the phrases that name them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,22 +121,24 @@ def torque_picture(
         places = _places(row, x)
         strokes += _zones(edges, x, top)
         strokes += _window(row, places, x, top)
-        labels.append(Label(shortened(row.name, names), names, top + 2.75, "end", "strong"))
+        labels.append(
+            Label(shortened(row.name, names), round(names, 2), round(top + 2.75, 2), "end", "strong")
+        )
         named = [name for name in MARKS if name in row.values]
-        texts = [phrases.word(f"picture-{name}", torque=row.texts[name]) for name in named]
+        texts = [phrases.word(MARKS[name], torque=row.texts[name]) for name in named]
         at = spread([places[n] for n in named], [text_width(t) for t in texts], names, width)
         for name, text, middle in zip(named, texts, at, strict=True):
-            labels.append(Label(text, middle, number * ROW + 2.05))
+            labels.append(Label(text, round(middle, 2), round(number * ROW + 2.05, 2)))
             strokes.append(line("leader", (middle, number * ROW + 2.8), (places[name], top - FLAG)))
     height = len(rows) * ROW + AXIS
-    labels += _axis(edges, x, height - 0.5)
+    labels += _axis(edges, x, height - 0.6)
     told = " ".join(_told(row, phrases) for row in rows)
     return Picture(
         "torque",
         phrases.word("picture-torque-title"),
         phrases.word("picture-torque-about", rows=told, zones=_zone_words(edges, phrases)),
         width,
-        height,
+        round(height, 2),
         tuple(strokes),
         tuple(labels),
         _table(figures, rows, edges, phrases),
@@ -162,9 +165,7 @@ def _places(row: Bar, x: Callable[[float], float]) -> dict[str, float]:
     }
 
 
-def _window(
-    row: Bar, places: dict[str, float], x: Callable[[float], float], top: float
-) -> list[Stroke]:
+def _window(row: Bar, places: dict[str, float], x: Callable[[float], float], top: float) -> list[Stroke]:
     """Draw what conforms as a thick band, its limits as flags, its target as a diamond and the worst case."""
     bottom, middle = top + BAR, top + BAR / 2
     strokes: list[Stroke] = []
@@ -189,7 +190,9 @@ def _window(
         at = places["target"]
         strokes += [
             line("target-line", (at, top - FLAG), (at, bottom)),
-            area("target", (at, bottom), (at + 0.6, bottom + 0.6), (at, bottom + 1.2), (at - 0.6, bottom + 0.6)),
+            area(
+                "target", (at, bottom), (at + 0.6, bottom + 0.6), (at, bottom + 1.2), (at - 0.6, bottom + 0.6)
+            ),
         ]
     if any(value > 100 for value in row.values.values()):
         tip = x(100) + OFF_SCALE - 0.2
@@ -198,28 +201,27 @@ def _window(
 
 
 def _axis(edges: Zones, x: Callable[[float], float], foot: float) -> list[Label]:
-    """Number the axis: the edges of the zones always, the twenties where they keep clear of those."""
+    """Write the numbers of the axis: the edges of the zones always, the twenties where they keep clear of those."""
     size = 2.3
     shown = {t: f"{t:g}" for t in (0.0, edges.floor, edges.preferred, edges.top, edges.ceiling)}
     for torque in (20.0, 40.0, 60.0, 80.0):
-        clear = all(
-            abs(x(torque) - x(other)) > text_width("000", size) for other in shown if other != torque
-        )
+        clear = all(abs(x(torque) - x(other)) > text_width("000", size) for other in shown if other != torque)
         if clear:
             shown[torque] = f"{torque:g}"
     shown[edges.ceiling] += "\u00a0%"
     places = sorted(shown)
     sizes = [text_width(shown[t], size) for t in places]
-    at = spread([x(t) for t in places], sizes, x(-1) - 2, x(101) + 6, gap=0.3)
+    at = spread([x(t) for t in places], sizes, x(0) - OFF_SCALE, x(100) + OFF_SCALE, gap=0.3)
     return [
-        Label(shown[t], middle, foot, size=size) for t, middle in zip(places, at, strict=True)
+        Label(shown[t], round(middle, 2), round(foot, 2), size=size)
+        for t, middle in zip(places, at, strict=True)
     ]
 
 
 def _told(row: Bar, phrases: Phrases) -> str:
     """Say a bar in a sentence."""
     limits = ", ".join(
-        phrases.word(f"picture-{name}", torque=row.texts[name]) for name in MARKS if name in row.texts
+        phrases.word(MARKS[name], torque=row.texts[name]) for name in MARKS if name in row.texts
     )
     return phrases.word("picture-torque-row", name=row.name, limits=limits, worst=row.worst)
 
@@ -230,10 +232,10 @@ def _zone_words(edges: Zones, phrases: Phrases) -> str:
 
 
 def _table(figures: Figures, rows: tuple[Bar, ...], edges: Zones, phrases: Phrases) -> Table:
-    cells: list[tuple[Cell, ...]] = [
-        (light(f"{row.step.name}, {written(row.step.speed)}"), *(strong(row.texts.get(name, "")) for name in MARKS), strong(row.worst))
-        for row in rows
-    ]
+    cells: list[tuple[Cell, ...]] = []
+    for row in rows:
+        torques = [strong(row.texts.get(name, "")) for name in MARKS]
+        cells.append((light(f"{row.step.name}, {written(row.step.speed)}"), *torques, strong(row.worst)))
     keys = [f"run.{row.step.name}.torque_" for row in rows]
     formula = next(figures[k + n].formula for k in keys for n in MARKS if k + n in figures)
     worst = next(

@@ -23,8 +23,10 @@ SCALES = (2.0, 1.0, 1 / 2, 1 / 2.5, 1 / 3, 1 / 4, 1 / 5, 1 / 6, 1 / 8, 1 / 10, 1
 CHECK = 100.0
 """Length of the line that shows whether the paper was printed at its size (mm)."""
 
-ABOVE, BELOW = 5.0, 5.5
+ABOVE, BELOW = 5.0, 5.7
 """Room over the rim for shaft and guard, and under the bottom for the diameter (mm on paper)."""
+LYING = 10.0
+"""Room over and under a spindle that lies at its true size: title, line of 100 mm and its text (mm)."""
 LANE = 2.6
 """From the wall to a dimension line, and from one to the next (mm on paper)."""
 LINE = 3.0
@@ -150,9 +152,9 @@ def setup_drawing(
     figures: Figures,
     phrases: Phrases,
     *,
-    width: float = 150.0,
+    width: float = 120.0,
     height: float = 90.0,
-    sides: tuple[float, float] = (44.0, 46.0),
+    sides: tuple[float, float] = (33.0, 38.0),
     on_bench: bool = False,
 ) -> Picture | None:
     """Draw the set-up as large as the room allows, at a scale that is written beside it.
@@ -168,15 +170,21 @@ def setup_drawing(
     left, right = sides
     across = max(found.inside, found.guard[0] if found.guard else 0.0, 2 * _reach(found.spindle))
     low = min(0.0, found.underside, found.guard[1] if found.guard else 0.0)
+    high = max(found.rim, found.level or 0.0)
     lanes = LANE * (2 if found.end is None else 4) + 1.0
     room = own - left - right - lanes
-    scale = next((k for k in SCALES if _fits(k, found, across, low, room, height)), SCALES[-1])
-    view = View(scale, left + lanes + room / 2, ABOVE + found.rim * scale)
+    scale = next((k for k in SCALES if _fits(k, high - low, across, room, height)), SCALES[-1])
+    view = View(scale, left + lanes + room / 2, ABOVE + high * scale)
     on_left = _heights(method, figures, found, phrases, view)
     on_right = _parts(method, figures, found, phrases, view)
+    lying = 2 * _reach(found.spindle) + LYING
     tall = max(
-        ABOVE + (found.rim - low) * scale + BELOW,
-        *(sum(_sizes(calls, side - 1.0)) + len(calls) for calls, side in ((on_left, left), (on_right, right))),
+        ABOVE + (high - low) * scale + BELOW,
+        lying if on_bench and lying <= height else 0.0,
+        *(
+            sum(_sizes(calls, side - 1.0)) + len(calls)
+            for calls, side in ((on_left, left), (on_right, right))
+        ),
     )
     strokes = _scene(found, view)
     labels: list[Label] = []
@@ -192,12 +200,16 @@ def setup_drawing(
         labels += more_labels
         strokes += leaders
     diameter = phrases.word("picture-inside", diameter=written(method.container.inside_diameter))
-    foot = view.bottom + 2.0
+    foot = view.place(0, low)[1] + 2.0
     strokes += _across(view.place(-found.inside / 2, 0)[0], view.place(found.inside / 2, 0)[0], foot)
-    labels.append(Label(diameter, view.middle, foot + 2.9))
+    between = own - right - left
+    named = shortened(diameter, between)
+    (at,) = spread([view.middle], [text_width(named)], left, left + between)
+    labels.append(Label(named, round(at, 2), round(foot + 2.9, 2)))
     title = phrases.word("picture-set-up-title", scale=_written_scale(scale))
     if on_bench:
-        more_strokes, more_labels = _true_size(found, phrases, title, width - CHECK, tall)
+        beside = phrases.word("picture-set-up-left", scale=_written_scale(scale))
+        more_strokes, more_labels = _true_size(found, phrases, beside, width - CHECK, tall)
         strokes += more_strokes
         labels += more_labels
     told = "; ".join(f"{c.name} {c.value}".strip() for c in (*on_left, *on_right))
@@ -206,8 +218,8 @@ def setup_drawing(
     return Picture("set-up", title, about, width, round(tall, 2), tuple(strokes), tuple(labels), table)
 
 
-def _fits(k: float, found: Scene, across: float, low: float, room: float, height: float) -> bool:
-    return ABOVE + (found.rim - low) * k + BELOW <= height and across * k <= room
+def _fits(k: float, tall: float, across: float, room: float, height: float) -> bool:
+    return ABOVE + tall * k + BELOW <= height and across * k <= room
 
 
 def _reach(spindle: Spindle) -> float:
@@ -222,7 +234,7 @@ def _written_scale(k: float) -> str:
 def _scene(found: Scene, view: View) -> list[Stroke]:
     """Draw liquid, wall, guard and spindle, one over the other."""
     half, place = found.inside / 2, view.place
-    above = found.rim + (ABOVE - 0.6) / view.scale
+    above = max(found.rim, found.level or 0.0) + (ABOVE - 0.6) / view.scale
     strokes: list[Stroke] = []
     if found.level is None:  # a plate: the sample fills the gap and no more
         profile = [(x, y + found.underside) for x, y in outline(found.spindle, 0.0)[0]]
@@ -236,29 +248,38 @@ def _scene(found: Scene, view: View) -> list[Stroke]:
     (left_x, top), (right_x, bottom) = place(-half, found.rim), place(half, 0)
     # The line of the wall runs outside the inside face, so that the inside is at scale.
     out = 0.25
-    strokes.append(
-        line("wall", (left_x - out, top), (left_x - out, bottom + out), (right_x + out, bottom + out), (right_x + out, top))
-    )  # fmt: skip
+    corners = (
+        (left_x - out, top),
+        (left_x - out, bottom + out),
+        (right_x + out, bottom + out),
+        (right_x + out, top),
+    )
+    strokes.append(line("wall", *corners))
     if found.guard is not None:
         width, low, strip = found.guard
         outer, inner = width / 2, width / 2 - strip
-        corners = (
+        bent = (
             (-outer, above), (-outer, low), (outer, low), (outer, above),
             (inner, above), (inner, low + strip), (-inner, low + strip), (-inner, above),
         )  # fmt: skip
-        strokes.append(area("guard", *(place(*corner) for corner in corners)))
+        strokes.append(area("guard", *(place(*corner) for corner in bent)))
     if found.end is not None:
         body = outline(found.spindle, 0.0)[0]
         strokes.append(area("ghost", *(place(x, y + found.end) for x, y in body)))
-    for part in outline(found.spindle, above - found.underside):
-        strokes.append(area("spindle", *(place(x, y + found.underside) for x, y in part)))
+    strokes += [
+        area("spindle", *(place(x, y + found.underside) for x, y in part))
+        for part in outline(found.spindle, above - found.underside)
+    ]
     shaft = found.spindle.shaft_diameter
     if shaft is None:
         strokes.append(line("axis", place(0, found.underside), place(0, above)))
     elif found.mark is not None:
         y = place(0, found.mark)[1]
         ends = [view.middle + side * 500 * shaft.value * view.scale for side in (-1, 1)]
-        strokes += [line("mark", (ends[0] - 1.2, y), (ends[0], y)), line("mark", (ends[1], y), (ends[1] + 1.2, y))]
+        strokes += [
+            line("mark", (ends[0] - 1.2, y), (ends[0], y)),
+            line("mark", (ends[1], y), (ends[1] + 1.2, y)),
+        ]
     if found.level is not None:
         x, y = place(half * 0.6, found.level)
         strokes.append(area("level", (x, y), (x - 0.8, y - 1.4), (x + 0.8, y - 1.4)))
@@ -305,7 +326,11 @@ def _parts(method: Method, figures: Figures, found: Scene, phrases: Phrases, vie
     calls: list[Call] = []
     if "container.free_board" in figures:
         calls.append(
-            Call(phrases.word("picture-rim"), on_paper(figures.text("container.free_board")), place(half, found.rim))
+            Call(
+                phrases.word("picture-rim"),
+                on_paper(figures.text("container.free_board")),
+                place(half, found.rim),
+            )
         )
     if found.mark is not None:
         tolerance = method.immersion.tolerance
@@ -320,7 +345,9 @@ def _parts(method: Method, figures: Figures, found: Scene, phrases: Phrases, vie
     cover = window(figures, "container.cover_lower", "container.cover_upper")
     if cover and found.level is not None:
         top = found.underside + body
-        calls.append(Call(phrases.word("picture-cover"), cover, place(_reach(spindle) / 2, (found.level + top) / 2)))
+        calls.append(
+            Call(phrases.word("picture-cover"), cover, place(_reach(spindle) / 2, (found.level + top) / 2))
+        )
     calls.append(
         Call(
             phrases.word("picture-spindle", spindle=spindle.key),
@@ -333,7 +360,9 @@ def _parts(method: Method, figures: Figures, found: Scene, phrases: Phrases, vie
         calls.append(
             Call(
                 phrases.word("picture-guard"),
-                on_paper(figures.text("container.guard_clearance")) if "container.guard_clearance" in figures else "",
+                on_paper(figures.text("container.guard_clearance"))
+                if "container.guard_clearance" in figures
+                else "",
                 place((width - strip) / 2, max(low + strip, found.underside / 2)),
             )
         )
@@ -346,7 +375,9 @@ def _parts(method: Method, figures: Figures, found: Scene, phrases: Phrases, vie
             )
         )
     elif method.immersion.to == "gap" and spindle.truncation is not None:
-        calls.append(Call(phrases.word("picture-gap"), written(spindle.truncation), place(0, found.underside / 2)))
+        calls.append(
+            Call(phrases.word("picture-gap"), written(spindle.truncation), place(0, found.underside / 2))
+        )
     return calls
 
 
@@ -411,7 +442,9 @@ def _true_size(
     """Draw the spindle lying at its true size, and the line that shows whether the size is true."""
     room, foot = CHECK, tall - 4.6
     left -= 0.3
-    labels = [Label(row, left, 2.3 + LINE * i, "start", "strong") for i, row in enumerate(wrapped(title, room))]
+    labels = [
+        Label(row, left, 2.3 + LINE * i, "start", "strong") for i, row in enumerate(wrapped(title, room))
+    ]
     strokes = [
         line("check", (left, foot), (left + CHECK, foot)),
         line("check", (left, foot - 1.2), (left, foot + 1.2)),
@@ -431,8 +464,10 @@ def _true_size(
     )
     middle = foot - 1.0 - reach
     length = 1000 * spindle.mark_height.value if spindle.mark_height is not None else 0.0
-    for part in outline(spindle, min(max(length, body) + 8.0, room - 1.0)):
-        strokes.append(area("spindle", *((left + 0.5 + y, middle - x) for x, y in part)))
+    strokes += [
+        area("spindle", *((left + 0.5 + y, middle - x) for x, y in part))
+        for part in outline(spindle, min(max(length, body) + 8.0, room - 1.0))
+    ]
     if length and spindle.shaft_diameter is not None:
         half, at = 500 * spindle.shaft_diameter.value, left + 0.5 + length
         strokes += [

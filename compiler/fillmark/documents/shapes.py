@@ -11,7 +11,7 @@ from fillmark.documents import SMALL, Label, Point, Stroke
 # Widths in parts of the height, above those of every font the papers may be set in.
 _WIDTHS = (
     (0.37, " '\\/|.,\u00b7:;ijlIJ\u00a0\u202f"),
-    (0.51, "-!()[]_`\"*\u00b0\u2013\u00b2\u00b3ftr"),
+    (0.51, '-!()[]_`"*\u00b0\u2013\u00b2\u00b3ftr'),
     (1.01, "mwMW%@\u2014\u2026"),
     (0.86, "#+<=>^~\u00b1\u2212\u00d7\u00f7\u2264\u2265\u2248"),
 )

@@ -1,6 +1,6 @@
 """How a liquid's viscosity changes with temperature: from a measured pair, and for two kinds of liquid."""
 
-from math import exp, log, log10
+from math import exp, expm1, log, log10
 
 from fillmark.physics.bounds import above_zero, not_below_zero
 
@@ -42,6 +42,20 @@ def temperature_shift(*, sensitivity_percent_per_k: float, warmer_by: float) -> 
     """
     not_below_zero(sensitivity_percent_per_k=sensitivity_percent_per_k)
     return -sensitivity_percent_per_k * warmer_by / 100
+
+
+def shift_off_temperature(*, sensitivity: float, difference: float) -> float:
+    """Give by how much a viscosity is off at a temperature off the nominal one.
+
+    Equation: shift = 100·(exp(−s·ΔT/100) − 1)
+    Symbols: s sensitivity, %/K, above 0 where the liquid thins when it gets warmer; ΔT, K; shift, %
+    Validity: a few kelvin, over which s is constant
+    Reference: definition of a logarithmic slope
+
+    >>> round(shift_off_temperature(sensitivity=2.36, difference=5), 1)
+    -11.1
+    """
+    return 100 * expm1(-sensitivity * difference / 100)
 
 
 def walther_kinematic(
