@@ -379,7 +379,7 @@ def test_help_names_every_command(tmp_path, flag):
 
 COMMANDS = [
     "check", "build", "choose", "explain", "doctor", "completion", "new", "new lab", "new method",
-    "misuse", "uncertainty",
+    "misuse", "uncertainty", "library", "show",
 ]  # fmt: skip
 
 
@@ -424,7 +424,9 @@ def test_the_shell_is_offered_commands_and_options(tmp_path):
         env = {"_FILLMARK_COMPLETE": "bash_complete", "COMP_WORDS": line, "COMP_CWORD": str(word)}
         return {row.partition(",")[2] for row in fillmark(cwd=tmp_path, env=env).stdout.splitlines()}
 
-    assert {"build", "check", "choose", "completion", "doctor", "explain", "new"} == offered("fillmark ", 1)
+    assert {
+        "build", "check", "choose", "completion", "doctor", "explain", "library", "misuse", "new", "show", "uncertainty",
+    } == offered("fillmark ", 1)  # fmt: skip
     assert {"lab", "method"} == offered("fillmark new ", 2)
     assert "--fail-on" in offered("fillmark check --", 2)
 
