@@ -425,7 +425,8 @@ def test_the_shell_is_offered_commands_and_options(tmp_path):
         return {row.partition(",")[2] for row in fillmark(cwd=tmp_path, env=env).stdout.splitlines()}
 
     assert {
-        "build", "check", "choose", "completion", "doctor", "explain", "library", "misuse", "new", "show", "uncertainty",
+        "build", "check", "choose", "completion", "doctor", "explain", "library", "misuse", "new", "show",
+        "uncertainty",
     } == offered("fillmark ", 1)  # fmt: skip
     assert {"lab", "method"} == offered("fillmark new ", 2)
     assert "--fail-on" in offered("fillmark check --", 2)
