@@ -83,6 +83,19 @@ def uncertainty_rows(budget: UncertaintyBudget) -> tuple[tuple[str, ...], ...]:
     return tuple(_contribution(c, budget.unit) for c in budget.contributions)
 
 
+def misuse_tables(method: Method, figures: Figures) -> tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]:
+    """Give the misuse budget of every step with limits: its name and its rows."""
+    return tuple((step.name, misuse_rows(method, figures, step)) for step in steps_with_limits(method))
+
+
+def uncertainty_tables(
+    method: Method, figures: Figures
+) -> tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]:
+    """Give the uncertainty budget of every step that has one: its name and its rows."""
+    budgets = ((step.name, uncertainty_budget(method, figures, step)) for step in steps_with_limits(method))
+    return tuple((name, uncertainty_rows(b)) for name, b in budgets if not isinstance(b, str))
+
+
 def _contribution(c: Contribution, unit: str) -> tuple[str, ...]:
     per = "K" if c.amount_unit == "K" else "%"
     return (

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Protocol
 
 from fillmark import __version__
+from fillmark.budgets import misuse_tables, uncertainty_tables
 from fillmark.derive.curves import curves
 from fillmark.diagnostics import Path as Place
 from fillmark.digest import digest, used
@@ -103,6 +104,8 @@ def _plan(
         mark,
         review(compiled, method),
         pictures=all_of(method, figures, curves(method, figures)),
+        uncertainty=uncertainty_tables(method, figures),
+        misuse=misuse_tables(method, figures),
         print_date=print_date,
     )
 

@@ -3,7 +3,6 @@
 import pytest
 
 from fillmark.derive.curves import BEYOND, conditioning_curve, curves, temperature_curves
-from fillmark.physics import fluids
 
 PAINT, GEL, STARCH = "MCW-VIS-014", "QAP-VIS-002", "BBM-VIS-007"
 COAXIAL = (
@@ -38,13 +37,4 @@ def test_a_product_of_unknown_sensitivity_has_no_curve(compiled):
     one = compiled(STARCH, ("  temperature_sensitivity: 3.0 %/K\n", ""))
     product, fluid = temperature_curves(one.method)
     assert () == product
-    assert (2.0, pytest.approx(-3.92, abs=0.01)) == fluid[-1]  # exp(-0.04) - 1
-
-
-def test_the_shift_of_water_by_five_kelvin():
-    # IAPWS: 1.0016 mPa·s at 20 °C and 0.8900 mPa·s at 25 °C, 11.1 % less; 2.36 %/K between them.
-    s = fluids.sensitivity_from_pair(
-        viscosity_1=1.0016, temperature_1=20, viscosity_2=0.8900, temperature_2=25
-    )
-    expected = 100 * (0.8900 / 1.0016 - 1)
-    assert expected == pytest.approx(fluids.shift_off_temperature(sensitivity=s, difference=5))
+    assert (2.0, pytest.approx(-4.0)) == fluid[-1]  # 2 K at 2 %/K

@@ -14,7 +14,6 @@ WORST = {
     "temperature_tolerance": 0.5,
     "accuracy_percent": 1,
 }
-OIL = {"viscosity_1": 1e-4, "temperature_1": 313, "viscosity_2": 1e-5, "temperature_2": 373}
 BUDGET = {
     "viscosity": 10,
     "accuracy_percent": 1,
@@ -97,15 +96,12 @@ TAKES = [
         "",
     ),
     (flow.power_law_shift, {"speed_ratio": 2, "index": -1}, "speed_ratio", ""),
-    (fluids.sensitivity_from_pair, OIL, "viscosity_1 viscosity_2", ""),
     (
         fluids.temperature_shift,
         {"sensitivity_percent_per_k": 2, "warmer_by": -1},
         "",
         "sensitivity_percent_per_k",
     ),
-    (fluids.walther_kinematic, {**OIL, "temperature": 300}, " ".join(OIL) + " temperature", ""),
-    (fluids.glycerol_water, {"mass_fraction": 0.5, "temperature": 300}, "temperature", ""),
     (
         heat.cylinder_residual,
         {"time": 60, "radius": 0.04, "height": 0.09, "diffusivity": 1e-7},

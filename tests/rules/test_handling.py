@@ -153,3 +153,22 @@ def test_the_temperature_that_is_far_enough_from_the_flash_point(handling):
     (one,) = handling(PAINT, ("hazards: [irritant]", "hazards: [irritant, flammable]\n  flash_point: 30 °C"))
     assert "Test at 19.5 °C or colder, with ± 0.5 °C." == one.ways_out[0]
     assert "10 K below is the least" in one.message
+
+
+def test_a_cleaning_without_agent_is_asked_for_the_agent_first(handling):
+    found = handling(
+        PAINT, ("{agent: warm water, disposal: waterborne waste drum}", "{agent_hazards: [alkali]}")
+    )
+    assert ["SAF04"] == [d.code for d in found]
+
+
+def test_how_much_too_long_training_holds(handling):
+    (one,) = handling(PAINT, ("valid: 24 months", "valid: 30 months"))
+    assert "6 months longer than the 24 months the site allows" in one.message
+    assert "Write valid: 24 months." == one.ways_out[0]
+
+
+def test_a_product_of_unknown_behaviour_may_climb_or_not(not_judged):
+    assert ["it is not known how the product flows"] == not_judged(
+        "SAF09", SAUCE, ("behaviour: yield-stress", "behaviour: unknown")
+    )

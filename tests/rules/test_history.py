@@ -146,3 +146,55 @@ def test_a_newtonian_product_has_one_viscosity(lower, upper, expected, compiled)
 )
 def test_a_newtonian_product_has_a_ratio_of_one(limits, expected, compiled):
     assert expected == ("HIS10" in found_codes(compiled, PAINT, NEWTONIAN, (LIMITS, limits)))
+
+
+# What the messages and their ways out say, worked out by hand
+
+
+@pytest.mark.parametrize(("lower", "expected"), [("1.0", False), ("1.1", True)])
+def test_from_where_a_ratio_stands_upside_down(lower, expected, compiled):
+    found = found_codes(compiled, PAINT, RATIO, (LIMITS, f"lower: {lower}, upper: 8.0"))
+    assert expected == ("HIS06" in found)
+
+
+def test_the_limits_of_a_ratio_turned_over(only):
+    # 1/8 and 1/5.5
+    assert "Or turn the limits over too: lower 0.125, upper 0.182." == only(PAINT, RATIO).ways_out[1]
+
+
+def test_what_would_save_a_ratio(said):
+    # 2 · √(1/35² + 1/50²) = 6.98 %; 18.5 / 6.98 = 2.65; 2 % · 2.65 / 4 = 1.3 %; 4 · 6.98 = 28 %
+    found = said("HIS07", PAINT, ("stand: fine-height}", "stand: fine-height, accuracy: 2 % of full scale}"))
+    assert "leave ± 19 % and the two readings bring ± 7.0 %: a ratio of 2.65" in found.message
+    assert found.ways_out[0].endswith("an instrument of ± 1.3 % of full scale.")
+    assert "Or widen the limits to ± 28 %, if the product allows." == found.ways_out[1]
+
+
+def test_how_much_faster_the_run_is_than_its_preshear(only):
+    found = only(PAINT, (FAST, "speed: 20 rpm, preshear: {speed: 8 rpm, time: 30 s}, read"))
+    assert "8 rpm and the step at 20 rpm, 2.5 times as fast" in found.message
+
+
+@pytest.mark.parametrize(
+    ("limits", "told"),
+    [
+        ("lower: 5.5, upper: 8.0", "its limits begin at 5.5"),
+        ("lower: 0.5, upper: 0.9", "its limits end at 0.9"),
+    ],
+)
+def test_which_limit_of_a_ratio_leaves_out_the_one(limits, told, said):
+    changes = [(LIMITS, limits)] if limits != LIMITS else []
+    assert told in said("HIS10", PAINT, NEWTONIAN, *changes).message
+
+
+@pytest.mark.parametrize("one_sided", ["lower: 100 Pa·s", "upper: 1 Pa·s"])
+def test_limits_with_one_side_have_no_centre_to_compare(one_sided, compiled):
+    slow = f"  - {{result: viscosity_2, {one_sided}, one_sided: true, decision_rule: simple}}"
+    assert "HIS10" not in found_codes(compiled, PAINT, NEWTONIAN, (OF_INDEX, slow))
+
+
+def test_how_far_apart_two_viscosities_of_a_newtonian_product_are(said):
+    # (10.3 + 14.3) / 2 and (8 + 12) / 2; 1 % of 200 and of 20 Pa·s
+    found = said("HIS10", PAINT, NEWTONIAN, of_the_slow_step(10.3, 14.3))
+    assert "centre on 12.3 Pa·s at 2 rpm and 10.0 Pa·s at 20 rpm: 2.30 Pa·s apart" in found.message
+    assert "the instrument explains 2.20 Pa·s" in found.message

@@ -182,3 +182,27 @@ def test_development_is_no_purpose_for_released_paper(identity):
     assert Severity.WARNING == found.severity
     draft = ("status: released", "status: draft")
     assert [] == identity(PAINT, ("purpose: release\n", "purpose: development\n"), draft)
+
+
+def test_the_review_date_that_is_advised_is_36_months_on(identity):
+    (found,) = identity(PAINT, ("review_by: 2029-11-30\n", ""))
+    assert "Write review_by: 2029-12-01, or earlier." == found.ways_out[0]
+    without = identity(PAINT, ("review_by: 2029-11-30\n", ""), ("effective: 2026-12-01\n", ""))
+    (found,) = [d for d in without if d.code == "IDN04"]
+    assert "Write review_by: year-month-day, or earlier." == found.ways_out[0]
+
+
+def test_how_late_a_review_is(identity):
+    # 1 December 2026 to 30 November 2031: a day short of 60 months
+    (found,) = identity(PAINT, ("review_by: 2029-11-30", "review_by: 2031-11-30"))
+    assert "is 60 months after 2026-12-01; the site allows 36 months" in found.message
+
+
+def test_a_claim_that_can_be_judged_is_judged(not_judged):
+    tight = ("target: 23.0 °C ± 0.5 °C", "target: 23.0 °C ± 0.1 °C")
+    assert [] == not_judged("IDN08", PAINT, (BASED_ON, 'complies_with: ["USP <912>"]'), tight)
+
+
+def test_a_gap_in_a_list_is_counted_from_one(identity):
+    (found,) = identity(PAINT, ('"thermometer, 0.1 °C", "timer"', '"thermometer, 0.1 °C", "TBD"'))
+    assert "TBD stands in equipment.2 of revision 3" in found.message

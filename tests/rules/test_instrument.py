@@ -1,8 +1,11 @@
 """Instrument and spring: each rule just inside and just outside, and the traps."""
 
+from dataclasses import replace
+
 import pytest
 
 from fillmark.diagnostics import Severity
+from fillmark.pipeline import compile_method
 
 PAINT, CREAM, GEL, SAUCE, STARCH = "MCW-VIS-014", "LMT-VIS-021", "QAP-VIS-002", "TGF-VIS-003", "BBM-VIS-007"
 
@@ -144,3 +147,66 @@ def test_too_small_an_angle_lets_a_reading_be_low(said):
 @pytest.mark.parametrize(("method", "expected"), [(SAUCE, ["INS08"]), (STARCH, ["INS08"]), (GEL, [])])
 def test_a_mark_wants_a_fine_stand_and_a_chamber_does_not(spoken, method, expected):
     assert expected == spoken(method, (STAND, "stand: quick-travel}"))
+
+
+# A laboratory of its own, and what the ways out say
+
+
+@pytest.fixture
+def in_a_laboratory(reference, edited):
+    """Give what is found where each instrument of the laboratory has its own list of speeds."""
+
+    def found(method, speeds, *changes):
+        named = reference.instruments["bench-8"]
+        own = {f"own-{i}": replace(named, label=f"Own {i}", speeds=rpm) for i, rpm in enumerate(speeds, 1)}
+        compiled = compile_method(edited(method, *changes), "x", replace(reference, instruments=own))
+        return [d for d in compiled.diagnostics if d.code.startswith(TOPIC)]
+
+    return found
+
+
+TWO_SPEEDS = ("speed: 50 rpm, read", "speed: 50 rpm, preshear: {speed: 20 rpm, time: 10 s}, read")
+
+
+@pytest.mark.parametrize(
+    ("speeds", "expected"),
+    [
+        (((20.0, 50.0), (20.0, 50.0)), []),
+        (((20.0, 50.0), (50.0,)), ["INS05"]),
+        (((20.0,), (50.0,)), ["INS03"]),
+        (((20.0,), (30.0,)), ["INS03"]),
+    ],
+)
+def test_one_instrument_has_every_speed(in_a_laboratory, speeds, expected):
+    assert expected == [d.code for d in in_a_laboratory(STARCH, speeds, TWO_SPEEDS)]
+
+
+def test_speeds_that_no_one_instrument_has_together_are_listed(in_a_laboratory):
+    (one,) = in_a_laboratory(STARCH, ((20.0,), (50.0,)), TWO_SPEEDS)
+    assert "none of the 2 has them all: 50 rpm, 20 rpm" in one.message
+    assert ("run", 0) == one.path
+
+
+def test_the_instrument_that_has_the_speed_is_of_the_spring_and_coupling(said):
+    # Spring R and 60 rpm: benches 2, 3, 4, 11 to 13 and 15; the first with the threaded coupling is bench 2.
+    one = said("INS03", STARCH, ("speed: 50 rpm", "speed: 60 rpm"))
+    assert "Run it on Bench 2 (digital readout, threaded coupling), which has 60 rpm." == one.ways_out[1]
+
+
+def test_how_much_an_accuracy_shrinks_the_tolerances(said):
+    one = said("INS06", PAINT, (STAND, "stand: fine-height, accuracy: 0.4 % of full scale}"))
+    assert "shrinks to 40 % of the usual one" in one.message
+
+
+@pytest.mark.parametrize(
+    ("method", "angle", "told", "way"),
+    [
+        (PAINT, 320, "320 deg is 4.6 times that (a dial one turns about 320°)", "Write readout: dial"),
+        (STARCH, 80, "80 deg is 0.25 times that (a digital one turns about 70°)", "Write readout: digital"),
+    ],
+)
+def test_the_angle_is_set_beside_the_usual_ones(said, method, angle, told, way):
+    one = said("INS07", method, (STAND, f"stand: fine-height, full_scale_angle: {angle} deg}}"))
+    assert told in one.message
+    assert ("too long" in one.message) == (angle == 320)
+    assert one.ways_out[1].startswith(way)

@@ -4,6 +4,8 @@ import re
 
 import pytest
 
+from fillmark.rules.prose import _distance
+
 PAINT, GEL, STARCH, CREAM, SAUCE = "MCW-VIS-014", "QAP-VIS-002", "BBM-VIS-007", "LMT-VIS-021", "TGF-VIS-003"
 
 
@@ -366,3 +368,80 @@ def test_all_vague_words_of_a_text_are_one_finding(noted):
 )
 def test_somebody_is_told(text, expected, noted):
     assert expected == [d.code for d in noted(PAINT, text)]
+
+
+# --- what tells one value from another ------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("word", "number"),
+    [
+        ("one", 1), ("two", 2), ("three", 3), ("four", 4), ("six", 6), ("seven", 7), ("eight", 8), ("nine", 9),
+        ("ten", 10), ("twelve", 12), ("fifteen", 15), ("twenty", 20), ("thirty", 30), ("forty", 40),
+        ("fifty", 50), ("sixty", 60), ("ninety", 90),
+    ],
+)  # fmt: skip
+def test_a_number_in_words_is_that_number(word, number, noted):
+    rest = ("  rest: 5 min\n", f"  rest: {number} min\n")
+    assert ["PRO02"] == [d.code for d in noted(PAINT, f"Let it rest for {word} minutes.", rest)]
+
+
+STEADY = "read: {steady: {change: 0.2 %, over: 15 s, at_most: 300 s}}"
+
+
+@pytest.mark.parametrize("text", ["Read after 30 s.", "Read after 12 turns."])
+def test_a_step_read_once_steady_has_no_moment_to_compare(text, noted):
+    found = noted(PAINT, text, ("read: {after: 60 s}", STEADY))
+    assert ["PRO01"] == [d.code for d in found]
+    assert "run.viscosity_2." in found[0].message
+
+
+def test_a_mean_and_a_preshear_are_compared_where_there_is_one(noted):
+    (found,) = noted(CREAM, "Average for 30 s.")
+    assert "run.consistency_5.read.average is 24 s" in found.message
+    assert [] == noted(PAINT, "Average for 30 s.")
+    shear = ("speed: 20 rpm, read", "speed: 20 rpm, preshear: {speed: 30 rpm, time: 40 s}, read")
+    (found,) = noted(PAINT, "Preshear for 20 s.", shear)
+    assert "run.viscosity_20.preshear.time is 40 s" in found.message
+    assert [] == noted(PAINT, "Preshear for 20 s.")
+
+
+def test_a_range_may_follow_its_first_number(noted):
+    assert [] == noted(PAINT, "30 rpm to 40 rpm read alike.")
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("Read after 20 s.", "Read sooner, the spring may not be wound up and reads low"),
+        ("Read after 90 s.", "Read later, what still changes has changed more"),
+    ],
+)
+def test_which_way_another_moment_moves_a_product_without_memory(text, told, noted):
+    (found,) = noted(STARCH, text)
+    assert told in found.message
+
+
+def test_the_equipment_may_ask_for_a_value_too(prose):
+    (found,) = prose(PAINT, ('"timer"', '"timer for {{run.viscosity_20.read_t}}"'))
+    assert ("equipment", 1) == found.path
+    assert "Write {{run.viscosity_20.read_at}}: it prints 60 s." == found.ways_out[0]
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "apart"), [(2, 1, 0.6931), (1, 2, 0.6931), (0, 3, 3), (3, 0, 3), (-1, 2, 3), (5, -2, 7)]
+)
+def test_the_nearest_value_is_nearest_by_ratio_and_below_nil_by_difference(one, other, apart):
+    assert apart == pytest.approx(_distance(one, other), abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("The reading should be recorded.", "has 1 sentence without a doer"),
+        ("The reading should be recorded. The lid is to be kept on.", "has 2 sentences without a doer"),
+    ],
+)
+def test_how_many_sentences_tell_nobody(text, told, noted):
+    (found,) = noted(PAINT, text)
+    assert told in found.message

@@ -61,7 +61,7 @@ def temperature_curves(method: Method) -> tuple[Points, Points]:
         ()
         if sensitivity is None
         else tuple(
-            (off, fluids.shift_off_temperature(sensitivity=sensitivity.value, difference=off))
+            (off, 100 * fluids.temperature_shift(sensitivity_percent_per_k=sensitivity.value, warmer_by=off))
             for off in (reach * (2 * step / STEPS - 1) for step in range(STEPS + 1))
         )
         for sensitivity in (own, fluid)

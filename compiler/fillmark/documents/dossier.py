@@ -51,6 +51,10 @@ TOPICS: tuple[tuple[str, tuple[str, ...]], ...] = (
 """The topics of the figures in the order of the dossier, by the first word of their keys."""
 
 
+Budget = tuple[str, tuple[tuple[str, ...], ...]]
+"""A step and the rows of its budget, as texts."""
+
+
 @dataclass(frozen=True, slots=True)
 class Review:
     """What the other stages know of a method and the dossier shows."""
@@ -98,13 +102,14 @@ def plan_dossier(
     review: Review,
     *,
     pictures: tuple[Picture, ...] = (),
-    misuse: tuple[Block, ...] = (),
+    uncertainty: tuple[Budget, ...] = (),
+    misuse: tuple[Budget, ...] = (),
     print_date: date | None = None,
 ) -> Document:
     """Plan the dossier of a method.
 
-    `digest` is its whole digest; `pictures` and `misuse` are put where the reader wants them and left out
-    where there are none.
+    `digest` is its whole digest; pictures and budgets are left out where there are none. A budget is the
+    name of a step and its rows as texts.
     """
     phrases = Phrases(method.reference.phrases)
     topics = _by_topic(method, figures)
@@ -119,8 +124,11 @@ def plan_dossier(
     for index, (topic, keys) in enumerate(topics):
         title = phrases.word("section-figures", topic=topic)
         parts.append((f"figures-{index}", title, _figures(desk, keys, noted=index == 0)))
-    if misuse:
-        parts.append(("misuse", phrases.word("section-misuse"), misuse))
+    for name, budgets in (("uncertainty", uncertainty), ("misuse", misuse)):
+        for step, texts in budgets:
+            parts.append(
+                (f"{name}-{step}", phrases.word(f"section-{name}", step=step), _budget(desk, name, texts))
+            )
     for picture in pictures:
         title = phrases.word("section-pictures", title=picture.title)
         parts.append((f"picture-{picture.name}", title, (picture,)))
@@ -311,6 +319,13 @@ def _waiver(desk: _Desk, w: Waiver) -> Iterator[Text]:
         approved=_plain(phrases, w.approved_by),
         expires=phrases.word("not-given") if w.expires is None else w.expires.isoformat(),
     )
+
+
+def _budget(desk: _Desk, name: str, texts: tuple[tuple[str, ...], ...]) -> tuple[Block, ...]:
+    rows: tuple[Row, ...] = tuple(
+        (strong(first), *(light(on_paper(t)) for t in rest)) for first, *rest in texts
+    )
+    return (Table(f"budget-{name}", desk.phrases.words(f"table-{name}"), rows),)
 
 
 def _not_judged(desk: _Desk) -> tuple[Block, ...]:
