@@ -12,7 +12,7 @@ from fillmark import __version__
 from fillmark.build import review
 from fillmark.diagnostics import Diagnostic, Related, Severity, Span
 from fillmark.digest import digest
-from fillmark.documents import Box, Field, Lines, Picture
+from fillmark.documents import Field, Lines, Picture
 from fillmark.documents.dossier import plan_dossier
 from fillmark.pipeline import compile_method
 from fillmark.printing import pdf
@@ -341,13 +341,21 @@ def test_who_is_not_named_signs_with_a_name_in_print(dossier, look):
 
 def test_pictures_and_misuse_find_their_place(dossier, look):
     picture = Picture("torque", "Torque", "A bar.", 10.0, 10.0, (), ())
-    slips = Box("", ((),))
-    document = dossier("MCW-VIS-014", pictures=(picture,), misuse=(slips,))
+    slips = ("viscosity_20", (("Sample 1 K too warm", "low", "-2.0 %", "-2.0 %", "-2.0 %", "computed", "Why."),))
+    parts = ("viscosity_20", (("instrument", "1 %", "B, rectangular", "1.732", "1", "0.115", "48 %"),))
+    document = dossier("MCW-VIS-014", pictures=(picture,), misuse=(slips,), uncertainty=(parts,))
     titles = [s.title for s in look.sections(document)]
     start = titles.index("Figures: report")
-    between = ["What a slip does to the result", "Picture: Torque", "Figures left open, and why"]
-    assert between == titles[start + 1 : start + 4]
-    assert slips in look.blocks(document, "box")
+    between = [
+        "Uncertainty budget: viscosity_20",
+        "What a slip does to the result: viscosity_20",
+        "Picture: Torque",
+        "Figures left open, and why",
+    ]
+    assert between == titles[start + 1 : start + 5]
+    tables = {t.name: t for t in look.blocks(document, "table")}
+    assert 7 == len(tables["budget-misuse"].headings) == len(tables["budget-misuse"].rows[0])
+    assert 7 == len(tables["budget-uncertainty"].headings) == len(tables["budget-uncertainty"].rows[0])
     assert [picture] == look.blocks(document, "picture")
     plain = [s.title for s in look.sections(dossier("MCW-VIS-014"))]
     assert "Figures left open, and why" == plain[plain.index("Figures: report") + 1]

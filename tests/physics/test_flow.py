@@ -72,29 +72,15 @@ def test_scope_of_the_standard_comes_out_of_the_coefficients():
     ],
 )
 def test_torque_limits_by_hand(limits, coefficient, rpm, sensitivity_and_tolerance, expected):
-    actual = flow.torque_limits(
-        lower=limits[0],
-        upper=limits[1],
-        coefficient=coefficient,
-        rpm=rpm,
-        sensitivity_percent_per_k=sensitivity_and_tolerance[0],
-        temperature_tolerance=sensitivity_and_tolerance[1],
-        accuracy_percent=1,
-    )
-    assert expected == pytest.approx(actual)
-
-
-def test_limits_the_wrong_way_round_cannot_be():
-    with pytest.raises(ValueError, match="above upper limit"):
-        flow.torque_limits(
-            lower=2,
-            upper=1,
-            coefficient=1,
-            rpm=1,
-            sensitivity_percent_per_k=0,
-            temperature_tolerance=0,
-            accuracy_percent=1,
-        )
+    low, high = (flow.torque_percent(viscosity=v, coefficient=coefficient, rpm=rpm) for v in limits)
+    errors = {
+        "sensitivity_percent_per_k": sensitivity_and_tolerance[0],
+        "temperature_tolerance": sensitivity_and_tolerance[1],
+        "accuracy_percent": 1,
+    }
+    lowest = flow.lowest_torque(torque_percent=low, **errors)
+    highest = flow.highest_torque(torque_percent=high, **errors)
+    assert expected == pytest.approx((low, high, lowest, highest))
 
 
 # ASTM and ISO class ratios: 1437.4 = 2 × 718.7, 5749.6 = 8 × 718.7, 718.7/67.37 = 10.668 (arithmetic).
@@ -109,21 +95,7 @@ def test_coefficient_goes_with_the_spring(torque, ratio):
 # Dimensions (mm) and coefficients (Pa·s·rpm) of ISO 2555 and ISO 1652 type spindles, both from memory. Ideal
 # theory leaves out rim, ends, guard and container, so that it must lie above the table, and not far above: a
 # wrong spring (2, 8, 10.67) or a radius taken for a diameter (4, 8) falls out of this window.
-DISCS = [
-    ("L3", 12.70, L, 120),
-    ("R2", 46.93, R, 40),
-    ("R3", 34.69, R, 100),
-    ("R4", 27.30, R, 200),
-    ("R5", 21.14, R, 400),
-    ("R6", 14.62, R, 1000),
-]
 CYLINDERS = [("L1", 18.84, 65.10, L, 6), ("R7", 3.20, 50.37, R, 4000)]
-
-
-@pytest.mark.parametrize(("name", "diameter", "torque", "tabulated"), DISCS)
-def test_disc_theory_lies_just_above_the_table(name, diameter, torque, tabulated):
-    theory = flow.thin_disc_coefficient(radius=diameter / 2000, full_scale_torque=torque)
-    assert 1.0 < theory / tabulated < 2.0
 
 
 @pytest.mark.parametrize(("name", "diameter", "length", "torque", "tabulated"), CYLINDERS)
@@ -134,20 +106,13 @@ def test_cylinder_theory_lies_just_above_the_table(name, diameter, length, torqu
     assert 1.0 < theory / tabulated < 1.5
 
 
-def test_disc_drag_is_the_integral_of_the_exact_traction():
-    # Stress on one face of a disc turning edgewise in creeping flow: 4·η·ω·r/(π·√(R² − r²)) (Jeffery 1915,
-    # from memory); the torque of both faces is twice the integral of r·stress·2π·r.
-    face, _ = integrate.quad(lambda r: 2 * math.pi * r**2 * 4 * r / (math.pi * math.sqrt(1 - r**2)), 0, 1)
-    assert 2 * face == pytest.approx(flow.DISC_DRAG)
-
-
 def test_coefficients_scale_with_size_and_spring():
-    disc = flow.thin_disc_coefficient(radius=0.01, full_scale_torque=R)
-    assert disc / 8 == pytest.approx(flow.thin_disc_coefficient(radius=0.02, full_scale_torque=R))
-    assert disc * 8 == pytest.approx(flow.thin_disc_coefficient(radius=0.01, full_scale_torque=R8))
     pin = flow.bare_cylinder_coefficient(radius=0.01, length=0.05, full_scale_torque=R)
     doubled = flow.bare_cylinder_coefficient(radius=0.02, length=0.1, full_scale_torque=R)
     assert pin / 8 == pytest.approx(doubled)
+    assert pin * 8 == pytest.approx(
+        flow.bare_cylinder_coefficient(radius=0.01, length=0.05, full_scale_torque=R8)
+    )
 
 
 def test_far_wall_is_no_wall():
@@ -226,22 +191,6 @@ def test_cone_of_no_angle_cannot_be(angle):
         flow.cone_shear_rate(rpm=1, angle_rad=angle)
 
 
-def test_vane_constant_is_that_of_the_sheared_cylinder():
-    # Mantle π·D·H at D/2, and two ends of stress τ: 2·∫2π·r²·τ dr = 4π·(D/2)³·τ/3.
-    diameter, height = 0.020, 0.040
-    mantle = math.pi * diameter * height * diameter / 2
-    ends = 4 * math.pi * (diameter / 2) ** 3 / 3
-    actual = flow.vane_full_scale_yield(diameter=diameter, height=height, full_scale_torque=R)
-    assert R / (mantle + ends) == pytest.approx(actual)
-
-
-@pytest.mark.parametrize(("torque", "pascal"), [(L, 2.3), (R, 24.5), (R2, 49), (R8, 196)])
-def test_vane_20_by_40_on_the_four_springs(torque, pascal):
-    # K = 2.932e-5 m³ by hand.
-    actual = flow.vane_full_scale_yield(diameter=0.020, height=0.040, full_scale_torque=torque)
-    assert pascal == pytest.approx(actual, rel=2e-3)
-
-
 # Where laminar flow ends ----------------------------------------------------------------------------------
 
 
@@ -314,15 +263,19 @@ def test_wide_gaps_err_on_the_safe_side():
         assert flow.taylor_onset(radius_ratio=ratio) < onset_by_linear_stability(ratio)
 
 
+def narrow_gap_law(ratio):
+    # Re_c = 41.17·√(r_i/(r_o − r_i)), Taylor 1923, from memory: low by 10 % at 0.83 and by 22 % at 0.68.
+    return 41.17 * math.sqrt(ratio / (1 - ratio))
+
+
 @pytest.mark.parametrize("ratio", [0.999, 0.99999])
 def test_onset_runs_into_the_narrow_gap_law(ratio):
-    narrow = flow.narrow_gap_onset(radius_ratio=ratio)
-    assert narrow == pytest.approx(flow.taylor_onset(radius_ratio=ratio), rel=2e-3)
+    assert narrow_gap_law(ratio) == pytest.approx(flow.taylor_onset(radius_ratio=ratio), rel=2e-3)
 
 
 @given(ratio=st.floats(min_value=0.3, max_value=0.99))
 def test_narrow_gap_law_is_on_the_safe_side(ratio):
-    assert flow.narrow_gap_onset(radius_ratio=ratio) < flow.taylor_onset(radius_ratio=ratio)
+    assert narrow_gap_law(ratio) < flow.taylor_onset(radius_ratio=ratio)
 
 
 def test_limit_speed_of_thin_liquids():

@@ -421,14 +421,3 @@ def test_viscous_heating(torque, rpm, millilitres, capacity, rise):
         volume=millilitres * 1e-6,
     )
     assert rise == pytest.approx(60 * actual, rel=0.02)
-
-
-def test_gap_heating_is_the_top_of_the_parabola():
-    # k·T'' = −η·γ̇² between walls at the same temperature, solved on a grid.
-    viscosity, rate, gap, conductivity = 10.0, 100.0, 1e-3, 0.15
-    nodes = 401
-    step = gap / (nodes - 1)
-    matrix = (np.diag(np.full(nodes - 2, -2.0)) + np.eye(nodes - 2, k=1) + np.eye(nodes - 2, k=-1)) / step**2
-    rise = np.linalg.solve(matrix, np.full(nodes - 2, -viscosity * rate**2 / conductivity))
-    actual = heat.gap_heating(viscosity=viscosity, shear_rate=rate, gap=gap, conductivity=conductivity)
-    assert rise.max() == pytest.approx(actual, rel=1e-6)

@@ -226,26 +226,6 @@ def test_tolerance_ratio_without_uncertainty():
     assert math.inf == statistics.tolerance_ratio(half_width=1, expanded=0)
 
 
-def test_degrees_of_freedom_without_end():
-    assert math.inf == statistics.effective_degrees_of_freedom(components=[(1, math.inf)])
-    with pytest.raises(ValueError, match="degrees of freedom"):
-        statistics.effective_degrees_of_freedom(components=[(1, 0)])
-
-
-@given(
-    components=st.lists(
-        st.tuples(st.floats(min_value=0.1, max_value=10), st.floats(min_value=1, max_value=100)),
-        min_size=1,
-        max_size=5,
-    )
-)
-def test_degrees_of_freedom_lie_between_the_smallest_and_the_sum(components):
-    # JCGM 100, G.4.1, from memory.
-    actual = statistics.effective_degrees_of_freedom(components=components)
-    degrees = [nu for _, nu in components]
-    assert min(degrees) * (1 - 1e-9) <= actual <= sum(degrees) * (1 + 1e-9)
-
-
 # Coverage of what is added up -----------------------------------------------------------------------------
 
 

@@ -168,3 +168,78 @@ def test_a_standard_deviation_of_two(codes, lines, compiled):
     assert [("REP09", lines(PAINT, change, at="otherwise:"))] == codes(PAINT, change)
     more = ("count: 2", "count: 6")
     assert "REP09" not in found_codes(compiled, PAINT, change, more)
+
+
+# What the messages and their ways out say, worked out by hand
+
+
+def test_how_far_one_reading_is_from_enough(compiled):
+    # 2.77 · 4 % = 11.1 %; the limits leave 30 %, 2.7 times that
+    found = compiled(CREAM, ("count: 3", "count: 1")).diagnostics
+    (one,) = [d for d in found if d.code == "REP01"]
+    assert "may differ by 11.1 % (4.0 % repeatability) and the limits leave ± 30 %, 2.7 times" in one.message
+
+
+def test_what_an_agreement_too_tight_could_be(only):
+    # 2.77 · 1.5 % is 4.155 % of 10 Pa·s; 0.2 Pa·s is 2 %, 52 % tighter; 1.5 % · 2 / 4.155 = 0.72 %
+    one = only(PAINT, ("0.5 Pa·s", "0.2 Pa·s"))
+    assert "0.2 Pa·s (2 %) is 52 % tighter than the 4.16 %" in one.message
+    assert "Write agree_within: 0.42 Pa·s." == one.ways_out[0]
+    assert "Or show a repeatability of 0.72 % or better by a study." == one.ways_out[1]
+    # in percent as the method writes it: 3.31 · 4 % = 13.24 %, up to two digits
+    assert "Write agree_within: 14 %." == only(CREAM, ("agree_within: 15 %", "agree_within: 8 %")).ways_out[0]
+
+
+def test_what_an_agreement_too_loose_could_be(only):
+    # 30 % is 7.2 times 4.155 %; half of it reaches the mean of two; the readout takes only 0.3 % of 20 Pa·s
+    one = only(PAINT, ("0.5 Pa·s", "3 Pa·s"))
+    assert "3 Pa·s (30 %) is 7.2 times the 4.16 %" in one.message
+    assert "the mean reads 15 % high or low" in one.message
+    assert "Write agree_within: 0.42 Pa·s." == one.ways_out[0]
+    assert one.ways_out[1].endswith("if it is nearer to 11 %.")
+
+
+def test_what_the_readout_can_hold(only):
+    # A dial of 20 Pa·s: (0.5 + 0.2) % are 0.14 Pa·s, more than 0.1; good pairs want 2.77 · 2.5 % of 9 Pa·s.
+    change = ("agree_within: 0.65 Pa·s", "agree_within: 0.1 Pa·s")
+    one = only(SAUCE, ("readout: digital", "readout: dial"), change)
+    assert "REP05" == one.code
+    assert "0.1 Pa·s is 0.50 % of full scale (20 Pa·s)" in one.message
+    assert "take 0.140 Pa·s" in one.message
+    assert "Write agree_within: 0.63 Pa·s." == one.ways_out[0]
+    # 20 · 0.1 / 0.14
+    assert one.ways_out[1].endswith("in a range of 14.3 Pa·s or less.")
+
+
+def test_where_the_readout_holds_less_than_good_pairs_it_sets_the_agreement(only):
+    # 0.7 % of 20 Pa·s are 0.14 Pa·s; 2.77 · 0.3 % of 9 Pa·s only 0.075.
+    changes = (("readout: digital", "readout: dial"), ("repeatability: 2.5 %", "repeatability: 0.3 %"))
+    one = only(SAUCE, *changes, ("agree_within: 0.65 Pa·s", "agree_within: 0.1 Pa·s"))
+    assert ("REP05", "Write agree_within: 0.14 Pa·s.") == (one.code, one.ways_out[0])
+
+
+def test_the_whole_set_is_repeated_and_reported(only):
+    one = only(PAINT, (OTHERWISE, "otherwise: Run a third; discard the highest."))
+    assert "Repeat the whole set once and report all 4." == one.ways_out[0]
+
+
+@pytest.mark.parametrize(
+    ("repeatability", "loadings"),
+    [
+        # U ≤ 2/3 Pa·s leaves 1/9 - 0.1155² - 0.0779² = 0.0917 for u_r²: 0.54² / 0.0917 = 3.2, 0.9² / 0.0917 = 8.8
+        ("6 %", "take 4 loadings, or load more evenly"),
+        ("10 %", "take 9 loadings, or load more evenly"),
+        ("11 %", "load more evenly, and find out"),  # 10.7
+    ],
+)
+def test_how_many_loadings_would_do(repeatability, loadings, compiled):
+    changes = (("repeatability: 2.5 %", f"repeatability: {repeatability}"),)
+    found = [d for d in compiled(SAUCE, *changes).diagnostics if d.code == "REP07"]
+    assert f"Work on the repeatability, the largest part: {loadings}" in found[0].ways_out[0]
+
+
+def test_the_bound_of_a_one_sided_limit_is_named(compiled):
+    limits = "lower: 300 mPa·s, target: 400 mPa·s, upper: 500 mPa·s, decision_rule: simple"
+    found = compiled(STARCH, (limits, "lower: 300 mPa·s, one_sided: true")).diagnostics
+    (one,) = [d for d in found if d.code == "REP08"]
+    assert "whether a result at 300 mPa·s passes" in one.message

@@ -52,7 +52,8 @@ def temperature_curves(method: Method) -> tuple[Points, Points]:
     """Give pairs of kelvin off the nominal temperature and shift of the viscosity (%).
 
     First for the product round its target, then for the reference fluid round the temperature of its
-    certificate, both to twice the tolerance of the method.
+    certificate, both to twice the tolerance of the method: two ends of a straight line, as the figures
+    take a sensitivity to be constant.
     """
     reach = 2 * method.temperature.target.tolerance.value
     own, check = method.product.temperature_sensitivity, method.verification
@@ -62,7 +63,7 @@ def temperature_curves(method: Method) -> tuple[Points, Points]:
         if sensitivity is None
         else tuple(
             (off, 100 * fluids.temperature_shift(sensitivity_percent_per_k=sensitivity.value, warmer_by=off))
-            for off in (reach * (2 * step / STEPS - 1) for step in range(STEPS + 1))
+            for off in (-reach, reach)
         )
         for sensitivity in (own, fluid)
     ]

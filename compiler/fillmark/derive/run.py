@@ -188,21 +188,26 @@ def _torque(f: Figuring, step: Step, key: str, coefficient: float, accuracy: flo
     speed: tuple[str, Path | str] = ("N", (*step.path, "speed"))
     sensitivity = m.product.temperature_sensitivity
     tolerance = m.temperature.target.tolerance.value
-    for which, word, sign, limit in (("lower", "lower", -1, lower), ("upper", "upper", 1, upper)):
+    for which, limit in (("lower", lower), ("upper", upper)):
         if limit is None:
-            f.leave_open(f"{key}torque_{which}", f"step {step.name} has no {word} limit")
+            f.leave_open(f"{key}torque_{which}", f"step {step.name} has no {which} limit")
             continue
         torque = flow.torque_percent(viscosity=limit, coefficient=coefficient, rpm=rpm)
         clause, viscosity = _viscosity_at(m, step, which)
         f.add(
-            f"{key}torque_{which}", f"Torque at the {word} limit", torque, "%", percent(torque),
+            f"{key}torque_{which}", f"Torque at the {which} limit", torque, "%", percent(torque),
             f"t = 100 · η · N / C{clause}", (*viscosity, speed, ("C", "coefficient")), "definition",
         )  # fmt: skip
-        share = 0.0 if sensitivity is None else sensitivity.value * tolerance / 100
-        worst = torque * (1 + sign * share) + sign * accuracy
+        worst = (flow.highest_torque if which == "upper" else flow.lowest_torque)(
+            torque_percent=torque,
+            sensitivity_percent_per_k=_value(sensitivity) or 0.0,
+            temperature_tolerance=tolerance,
+            accuracy_percent=accuracy,
+        )
+        sign = "+" if which == "upper" else "-"
         f.add(
-            f"{key}torque_{which}_worst", f"Torque at the {word} limit, worst case", worst, "%", percent(worst),
-            f"t · (1 {'+' if sign > 0 else '-'} s · ΔT / 100) {'+' if sign > 0 else '-'} a",
+            f"{key}torque_{which}_worst", f"Torque at the {which} limit, worst case", worst, "%", percent(worst),
+            f"t · (1 {sign} s · ΔT / 100) {sign} a",
             (
                 ("t", f"{key}torque_{which}"),
                 ("s", ("product", "temperature_sensitivity") if sensitivity is not None else "not given, taken as 0"),
@@ -442,7 +447,9 @@ def _uncertainty(f: Figuring, step: Step, key: str, unit: str, full: float, accu
         (("U", (*where, "upper")), ("L", (*where, "lower")), ("U95", key + "uncertainty")), "jcgm-106",
     )  # fmt: skip
     if limit.decision_rule == "guarded":
-        low, high = limit.lower.value + budget.expanded, limit.upper.value - budget.expanded
+        low, high = statistics.guarded_limits(
+            lower=limit.lower.value, upper=limit.upper.value, guard_band=budget.expanded
+        )
         for which, value, sign in (("lower", low, "+"), ("upper", high, "-")):
             f.add(
                 f"{key}guarded_{which}", f"Guarded {which} limit", value, unit, in_unit(value, unit),

@@ -124,11 +124,13 @@ def plan_dossier(
     for index, (topic, keys) in enumerate(topics):
         title = phrases.word("section-figures", topic=topic)
         parts.append((f"figures-{index}", title, _figures(desk, keys, noted=index == 0)))
-    for name, budgets in (("uncertainty", uncertainty), ("misuse", misuse)):
+    for name, table, budgets in (
+        ("uncertainty", "table-uncertainty", uncertainty),
+        ("misuse", "table-misuse", misuse),
+    ):
         for step, texts in budgets:
-            parts.append(
-                (f"{name}-{step}", phrases.word(f"section-{name}", step=step), _budget(desk, name, texts))
-            )
+            title = phrases.word(f"section-{name}", step=step)
+            parts.append((f"{name}-{step}", title, _budget(desk, name, table, texts)))
     for picture in pictures:
         title = phrases.word("section-pictures", title=picture.title)
         parts.append((f"picture-{picture.name}", title, (picture,)))
@@ -321,11 +323,11 @@ def _waiver(desk: _Desk, w: Waiver) -> Iterator[Text]:
     )
 
 
-def _budget(desk: _Desk, name: str, texts: tuple[tuple[str, ...], ...]) -> tuple[Block, ...]:
+def _budget(desk: _Desk, name: str, table: str, texts: tuple[tuple[str, ...], ...]) -> tuple[Block, ...]:
     rows: tuple[Row, ...] = tuple(
         (strong(first), *(light(on_paper(t)) for t in rest)) for first, *rest in texts
     )
-    return (Table(f"budget-{name}", desk.phrases.words(f"table-{name}"), rows),)
+    return (Table(f"budget-{name}", desk.phrases.words(table), rows),)
 
 
 def _not_judged(desk: _Desk) -> tuple[Block, ...]:

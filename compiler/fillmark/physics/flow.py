@@ -2,14 +2,10 @@
 
 from bisect import bisect_right
 from math import inf, log, pi, sqrt, tan
-from typing import NamedTuple
 
 from fillmark.physics.bounds import above_zero, not_below_zero
 
 RADIANS_PER_SECOND_PER_RPM = 2 * pi / 60
-
-DISC_DRAG = 32 / 3
-"""Torque on a thin disc, both faces wetted, over η·ω·R³. Jeffery 1915, from memory."""
 
 TAYLOR_ONSET = (
     (0.2500, 78.76),
@@ -39,15 +35,6 @@ NARROW_GAP_ONSET = 41.17
 
 Square root of the critical Taylor number 1695. Taylor 1923 and later work, from memory.
 """
-
-
-class TorqueLimits(NamedTuple):
-    """Torque at the two limits of a specification, % of full scale; `_worst` with all errors outwards."""
-
-    lower: float
-    upper: float
-    lower_worst: float
-    upper_worst: float
 
 
 def angular_velocity(*, rpm: float) -> float:
@@ -167,52 +154,6 @@ def highest_torque(
     return torque_percent * (1 + sensitivity_percent_per_k * temperature_tolerance / 100) + accuracy_percent
 
 
-def torque_limits(
-    *,
-    lower: float,
-    upper: float,
-    coefficient: float,
-    rpm: float,
-    sensitivity_percent_per_k: float,
-    temperature_tolerance: float,
-    accuracy_percent: float,
-) -> TorqueLimits:
-    """Give the torque at both limits of a specification, nominal and at worst.
-
-    Equation: t = 100·η·N/C; t_worst = t·(1 ∓ s·ΔT/100) ∓ a
-    Symbols: lower, upper limits η, Pa·s; C coefficient on the spring in use, Pa·s·rpm; N speed, rpm;
-        s size of the temperature sensitivity, %/K; ΔT tolerance, K; a accuracy, % of full scale; t, %
-    Validity: lower ≤ upper; a one-sided specification uses `lowest_torque` or `highest_torque` alone
-    Reference: common practice
-
-    >>> torque_limits(
-    ...     lower=8, upper=12, coefficient=400, rpm=20,
-    ...     sensitivity_percent_per_k=2, temperature_tolerance=0.5, accuracy_percent=1,
-    ... )
-    TorqueLimits(lower=40.0, upper=60.0, lower_worst=38.6, upper_worst=61.6)
-    """
-    if lower > upper:
-        raise ValueError(f"lower limit {lower!r} is above upper limit {upper!r}")
-    low = torque_percent(viscosity=lower, coefficient=coefficient, rpm=rpm)
-    high = torque_percent(viscosity=upper, coefficient=coefficient, rpm=rpm)
-    return TorqueLimits(
-        low,
-        high,
-        lowest_torque(
-            torque_percent=low,
-            sensitivity_percent_per_k=sensitivity_percent_per_k,
-            temperature_tolerance=temperature_tolerance,
-            accuracy_percent=accuracy_percent,
-        ),
-        highest_torque(
-            torque_percent=high,
-            sensitivity_percent_per_k=sensitivity_percent_per_k,
-            temperature_tolerance=temperature_tolerance,
-            accuracy_percent=accuracy_percent,
-        ),
-    )
-
-
 def coefficient_on_spring(*, coefficient: float, reference_torque: float, torque: float) -> float:
     """Carry a coefficient over to another spring: same spindle, guard, container and immersion.
 
@@ -227,22 +168,6 @@ def coefficient_on_spring(*, coefficient: float, reference_torque: float, torque
     """
     above_zero(coefficient=coefficient, reference_torque=reference_torque, torque=torque)
     return coefficient * (torque / reference_torque)
-
-
-def thin_disc_coefficient(*, radius: float, full_scale_torque: float) -> float:
-    """Give the coefficient of a thin disc, both faces wetted: an upper bound for a disc spindle.
-
-    Equation: C = T_fs/((32/3)·R³·2π/60), from T = (32/3)·η·ω·R³
-    Symbols: R radius, m; T_fs full-scale torque, N·m; C, Pa·s·rpm
-    Validity: thickness and shaft nil, liquid without end, creeping flow. Real discs have less, often by
-        1.2 to 2 times: rim, shaft, guard and container add drag
-    Reference: Jeffery 1915, from memory
-
-    >>> round(thin_disc_coefficient(radius=23.465e-3, full_scale_torque=718.7e-6), 1)
-    49.8
-    """
-    above_zero(radius=radius, full_scale_torque=full_scale_torque)
-    return full_scale_torque / (DISC_DRAG * radius**3 * RADIANS_PER_SECOND_PER_RPM)
 
 
 def bare_cylinder_coefficient(*, radius: float, length: float, full_scale_torque: float) -> float:
@@ -280,21 +205,6 @@ def coaxial_coefficient(
     above_zero(effective_length=effective_length, full_scale_torque=full_scale_torque)
     curvature = 1 / inner_radius**2 - 1 / outer_radius**2
     return full_scale_torque * curvature / (4 * pi * effective_length * RADIANS_PER_SECOND_PER_RPM)
-
-
-def vane_full_scale_yield(*, diameter: float, height: float, full_scale_torque: float) -> float:
-    """Give the yield stress that takes the spring to 100 % with a vane.
-
-    Equation: τ_y = T_fs/K, K = (π·D³/2)·(H/D + 1/3)
-    Symbols: D diameter, m; H height, m; T_fs full-scale torque, N·m; K vane constant, m³; τ_y, Pa
-    Validity: vane fully immersed, both ends sheared, stress even over the ends; wall two diameters away
-    Reference: Nguyen and Boger 1983, from memory
-
-    >>> round(vane_full_scale_yield(diameter=0.020, height=0.040, full_scale_torque=718.7e-6), 1)
-    24.5
-    """
-    above_zero(diameter=diameter, height=height, full_scale_torque=full_scale_torque)
-    return full_scale_torque / (pi * diameter**3 / 2 * (height / diameter + 1 / 3))
 
 
 def coaxial_shear_rate(*, rpm: float, inner_radius: float, outer_radius: float) -> float:
@@ -436,22 +346,6 @@ def taylor_onset(*, radius_ratio: float) -> float:
     share = (1 / low_ratio - 1 / ratio) / (1 / low_ratio - 1 / high_ratio)
     reduced = low + (high - low) * share
     return reduced / sqrt(1 - ratio)
-
-
-def narrow_gap_onset(*, radius_ratio: float) -> float:
-    """Give the onset of vortices by the narrow-gap law: the hand check of `taylor_onset`.
-
-    Equation: Re_c = 41.17·√(r_i/(r_o − r_i))
-    Symbols: r_i/r_o radius ratio, 1; Re_c critical value of `gap_reynolds`, 1
-    Validity: gap small against the radius; low, and so on the safe side, by 10 % at 0.83 and 22 % at 0.68
-    Reference: Taylor 1923, from memory
-
-    >>> round(narrow_gap_onset(radius_ratio=12.55 / 13.8))
-    130
-    """
-    if not 0 < radius_ratio < 1:
-        raise ValueError(f"radius ratio must lie between 0 and 1, not {radius_ratio!r}")
-    return NARROW_GAP_ONSET * sqrt(radius_ratio / (1 - radius_ratio))
 
 
 def taylor_minimum_viscosity(

@@ -229,23 +229,6 @@ def viscous_heating_rate(
     return torque * angular_velocity / (heat_capacity_volumetric * volume)
 
 
-def gap_heating(*, viscosity: float, shear_rate: float, gap: float, conductivity: float) -> float:
-    """Give the highest temperature rise in a sheared gap once steady.
-
-    Equation: ΔT = η·γ̇²·d²/(8·k)
-    Symbols: η viscosity, Pa·s; γ̇ shear rate, 1/s; d gap, m; k thermal conductivity, W/(m·K); ΔT, K
-    Validity: plane gap, both walls held at temperature, viscosity constant; an insulated spindle has 4 times
-        as much
-    Reference: Bird, Stewart and Lightfoot, Transport Phenomena, from memory
-
-    >>> round(gap_heating(viscosity=10, shear_rate=100, gap=0.001, conductivity=0.15), 4)
-    0.0833
-    """
-    above_zero(gap=gap, conductivity=conductivity)
-    not_below_zero(viscosity=viscosity, shear_rate=shear_rate)
-    return viscosity * shear_rate**2 * gap**2 / (8 * conductivity)
-
-
 def bessel_j0(x: float) -> float:
     """Give the Bessel function of the first kind of order 0.
 

@@ -288,24 +288,3 @@ def coverage(*, half_widths: Iterable[float], standard_deviation: float, reach: 
         return sum(abs(x) <= reach for x in points) / len(points)
     scale = standard_deviation * sqrt(2)
     return sum(erf((reach - x) / scale) + erf((reach + x) / scale) for x in points) / 2 / len(points)
-
-
-def effective_degrees_of_freedom(*, components: Iterable[tuple[float, float]]) -> float:
-    """Give the degrees of freedom of a combined uncertainty.
-
-    Equation: ν_eff = u⁴/Σ(u_i⁴/ν_i)
-    Symbols: components (u_i standard uncertainty, ν_i its degrees of freedom, inf allowed); ν_eff, 1
-    Validity: contributions independent; truncate to a whole number before looking up a factor
-    Reference: Welch and Satterthwaite; JCGM 100, G.4, from memory
-
-    >>> effective_degrees_of_freedom(components=[(3, 5), (3, 5)])
-    10.0
-    """
-    variance = spread = 0.0
-    for amount, degrees in components:
-        not_below_zero(uncertainty=amount)
-        if not degrees > 0:
-            raise ValueError(f"degrees of freedom must be above 0, not {degrees!r}")
-        variance += amount**2
-        spread += amount**4 / degrees
-    return variance**2 / spread if spread else inf
