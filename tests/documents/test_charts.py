@@ -5,6 +5,7 @@ import pytest
 
 from fillmark.derive.curves import curves
 from fillmark.documents.charts import (
+    BOTTOM,
     HEIGHT,
     LEFT,
     TOP,
@@ -160,3 +161,20 @@ def test_a_place_on_a_logarithmic_frame():
     x, y = frame.place(5.0, 1.0)
     assert (LEFT + 100.0) / 2 == pytest.approx(x)
     assert (TOP + HEIGHT - 9.0) / 2 == pytest.approx(y)
+
+
+@pytest.mark.parametrize("logarithmic", [False, True])
+def test_places_are_those_of_a_plotting_library(logarithmic):
+    """The same axes in matplotlib, one unit of the figure a millimetre, put every pair at the same place."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    frame = Frame(right=92.0, x=(0.0, 240.0), y=(0.02, 8.0), logarithmic=logarithmic)
+    width, foot = 100.0, HEIGHT - BOTTOM
+    figure = Figure(figsize=(width / 25.4, HEIGHT / 25.4), dpi=25.4)  # so that a pixel is a millimetre
+    FigureCanvasAgg(figure)
+    box = (LEFT / width, BOTTOM / HEIGHT, (frame.right - LEFT) / width, (foot - TOP) / HEIGHT)
+    axes = figure.add_axes(box, xlim=frame.x, ylim=frame.y, yscale="log" if logarithmic else "linear")
+    for pair in ((0, 0.02), (240, 8), (60, 0.5), (117, 3.3), (239, 0.021)):
+        across, up = axes.transData.transform(pair)
+        assert (across, HEIGHT - up) == pytest.approx(frame.place(*pair), abs=1e-6)
