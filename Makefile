@@ -8,6 +8,7 @@ SHELL := /bin/sh
 PYTHON_IN_VENV := .venv/bin/python
 FILLMARK := .venv/bin/fillmark
 READY := .venv/ready
+EVERY_DOCUMENT := checklist data-sheet dossier training competency
 
 help:
 	@echo "make demo    check the demo laboratory's methods and make their papers in out/"
@@ -28,7 +29,7 @@ $(READY): requirements-dev.lock pyproject.toml .ci/prepare
 
 demo: $(READY)
 	$(FILLMARK) check methods
-	$(FILLMARK) build methods --out out
+	$(FILLMARK) build methods --out out $(EVERY_DOCUMENT:%=--document %)
 	$(PYTHON_IN_VENV) -m fillmark.rule_pages out/rules
 	@echo "Open one of these; the .html in a browser, the .pdf on paper:"
 	@find out -path out/rules -prune -o \( -name '*.html' -o -name '*.pdf' \) -print | sort | sed 's/^/  /'

@@ -99,7 +99,7 @@ def test_both_paper_sizes_stand_side_by_side(lab, make):
 
 def test_every_kind_of_document_is_made(lab, make):
     make("TGF-VIS-003.yaml", order=replace(HTML, kinds=KINDS))
-    kinds = ["checklist", "data-sheet", "dossier"]
+    kinds = ["checklist", "competency", "data-sheet", "dossier", "training"]
     assert [f"TGF-VIS-003-r2-{kind}-A4.html" for kind in kinds] == [Path(n).name for n in papers(lab)]
 
 

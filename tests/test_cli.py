@@ -379,7 +379,7 @@ def test_help_names_every_command(tmp_path, flag):
 
 COMMANDS = [
     "check", "build", "choose", "explain", "doctor", "completion", "new", "new lab", "new method",
-    "misuse", "uncertainty", "library", "show",
+    "misuse", "uncertainty", "library", "show", "compare",
 ]  # fmt: skip
 
 
@@ -425,7 +425,7 @@ def test_the_shell_is_offered_commands_and_options(tmp_path):
         return {row.partition(",")[2] for row in fillmark(cwd=tmp_path, env=env).stdout.splitlines()}
 
     assert {
-        "build", "check", "choose", "completion", "doctor", "explain", "library", "misuse", "new", "show",
+        "build", "check", "choose", "compare", "completion", "doctor", "explain", "library", "misuse", "new", "show",
         "uncertainty",
     } == offered("fillmark ", 1)  # fmt: skip
     assert {"lab", "method"} == offered("fillmark new ", 2)
@@ -539,3 +539,61 @@ def test_a_budget_of_a_faulty_method_says_what_it_rests_on(lab):
     done = fillmark("misuse", "methods/MCW-VIS-014.yaml", cwd=lab)
     assert 0 == done.returncode
     assert "the budget follows what is written" in done.stderr
+
+
+# --- two revisions
+
+
+def revised(lab, *changes):
+    """Lay a changed copy of the paint beside it."""
+    text = (lab / "methods" / "MCW-VIS-014.yaml").read_text(encoding="utf-8")
+    for right, other in changes:
+        assert 1 == text.count(right)
+        text = text.replace(right, other)
+    (lab / "later.yaml").write_text(text, encoding="utf-8")
+    return "compare", "methods/MCW-VIS-014.yaml", "later.yaml"
+
+
+FASTER = ("speed: 20 rpm, read: {after: 60 s}", "speed: 10 rpm, read: {after: 60 s}")
+
+
+@pytest.mark.parametrize(
+    ("changes", "code", "said"),
+    [
+        ((), 0, "Nothing changed"),
+        ((("retention: 10 years", "retention: 5 years"),), 0, "triggers: notify"),
+        ((FASTER,), 1, "triggers: supervised run"),
+        ((("guard: required", "guard: not-used"),), 1, "triggers: full competency"),
+        # nothing technical, but a finding that was not there
+        ((("retention: 10 years\n", ""),), 1, "SAF08"),
+    ],
+)
+def test_compare_gives_1_for_what_is_technical_or_found(lab, changes, code, said):
+    done = fillmark(*revised(lab, *changes), cwd=lab)
+    assert (code, "") == (done.returncode, done.stderr)
+    assert said in done.stdout
+
+
+def test_compare_in_json_and_in_ascii(lab):
+    arguments = revised(lab, FASTER)
+    schema = json.loads((ROOT / "schemas" / "comparison.schema.json").read_text(encoding="utf-8"))
+    done = fillmark(*arguments, "--format", "json", cwd=lab, encoding=None, env={"PYTHONIOENCODING": "ascii"})
+    whole = json.loads(done.stdout.decode("utf-8"))
+    Draft202012Validator(schema).validate(whole)
+    assert (1, "parameter") == (done.returncode, whole["class"])
+    plain = fillmark(*arguments, cwd=lab, env={"FILLMARK_ASCII": "1"})
+    assert plain.stdout.isascii()
+    assert "20 Pa.s" in plain.stdout
+
+
+@pytest.mark.parametrize(("form", "stream"), [("text", "stdout"), ("json", "stderr")])
+def test_compare_shows_what_keeps_a_file_from_being_compared(lab, form, stream):
+    done = fillmark(*revised(lab, BAD_UNIT), "--format", form, cwd=lab)
+    assert 2 == done.returncode
+    assert "QTY01" in getattr(done, stream)
+    assert "There is no comparison: later.yaml must be readable first." in done.stderr
+    assert ("" == done.stdout) is (form == "json")
+
+
+def test_compare_of_one_file_is_wrong_use(lab):
+    assert 2 == fillmark("compare", "methods/MCW-VIS-014.yaml", cwd=lab).returncode

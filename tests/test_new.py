@@ -11,10 +11,10 @@ from pathlib import Path
 
 import pytest
 import yaml
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
-from fillmark import cli, new
+from fillmark import cli, new, starter
 from fillmark.diagnostics import Severity
 from fillmark.pipeline import Compiled, compile_method
 from fillmark.reference import load
@@ -415,8 +415,8 @@ def test_a_file_that_comes_in_between_is_left_too(run, tmp_path, monkeypatch):
         (tmp_path / "methods" / "A-1.yaml").write_text("mine", encoding="utf-8")
         return search(*arguments)
 
-    search = new.search
-    monkeypatch.setattr(new, "search", meanwhile)
+    search = starter.search
+    monkeypatch.setattr(starter, "search", meanwhile)
     code, _, err = run("new", "method", "A-1", *flags())
     assert 2 == code
     assert "A-1-2 is free" in err
@@ -456,23 +456,6 @@ def test_faulty_reference_data_is_named(run, tmp_path):
     code, _, err = run("new", "method", "A-1", *flags())
     assert 2 == code
     assert "shared/springs.yaml:1: " in err
-
-
-@given(
-    name=st.text(
-        st.characters(blacklist_categories=("Cs", "Cc", "Cf", "Zl", "Zp", "Co", "Cn")),
-        min_size=1,
-        max_size=40,
-    )
-)
-@settings(max_examples=150)
-def test_any_printable_name_comes_back_from_the_file_as_it_was_given(name):
-    try:
-        tidy = new._line(80)(name)
-    except new.click.BadParameter:
-        return
-    assert {"name": tidy} == yaml.safe_load(f"name: {new._scalar(tidy)}\n")
-    assert {"people": {"author": tidy}} == yaml.safe_load(f"people: {{author: {new._scalar(tidy)}}}\n")
 
 
 @pytest.mark.parametrize(

@@ -14,16 +14,20 @@ from pathlib import Path
 from typing import Protocol
 
 from fillmark import __version__
-from fillmark.budgets import misuse_tables, uncertainty_tables
+from fillmark.budgets import misuse_rows, misuse_tables, steps_with_limits, uncertainty_tables
 from fillmark.derive.curves import curves
 from fillmark.diagnostics import Path as Place
 from fillmark.digest import digest, used
 from fillmark.documents import Document
 from fillmark.documents.checklist import plan_checklist
+from fillmark.documents.competency import plan_competency
 from fillmark.documents.data_sheet import plan_data_sheet
 from fillmark.documents.dossier import Review, plan_dossier
 from fillmark.documents.pictures import all_of
+from fillmark.documents.slips import Slip
+from fillmark.documents.training import plan_training
 from fillmark.figures import Figures
+from fillmark.misuse import in_words, misuse_budget
 from fillmark.model import Method
 from fillmark.pipeline import Compiled
 from fillmark.publish import (
@@ -38,8 +42,11 @@ from fillmark.publish import (
 from fillmark.rules import all_rules
 from fillmark.workspace import address
 
-KINDS = ("checklist", "data-sheet", "dossier")
+KINDS = ("checklist", "data-sheet", "dossier", "training", "competency")
 """The documents there are, in the order they are made in."""
+
+USUAL = KINDS[:3]
+"""Those made where none is named."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +105,10 @@ def _plan(
         return plan_checklist(method, figures, mark, print_date=print_date)
     if kind == "data-sheet":
         return plan_data_sheet(method, figures, mark, print_date=print_date)
+    if kind == "training":
+        return plan_training(method, figures, mark, slips(method, figures), print_date=print_date)
+    if kind == "competency":
+        return plan_competency(method, figures, mark, slips(method, figures), print_date=print_date)
     return plan_dossier(
         method,
         figures,
@@ -108,6 +119,25 @@ def _plan(
         misuse=misuse_tables(method, figures),
         print_date=print_date,
     )
+
+
+def slips(method: Method, figures: Figures) -> dict[str, Slip]:
+    """Put the misuse budget of the first step with limits into words for training and assessment, by key."""
+    step = steps_with_limits(method)[0]
+    rows = misuse_rows(method, figures, step)
+    return {
+        slip.key: Slip(
+            key=slip.key,
+            what=slip.what,
+            direction=slip.direction,
+            known=slip.known,
+            shifts=row[2:5],
+            batches=in_words(method, step, slip),
+            rests_on=slip.why,
+            shown_by=slip.shown_by,
+        )
+        for slip, row in zip(misuse_budget(method, figures, step), rows, strict=True)
+    }
 
 
 def review(compiled: Compiled, method: Method) -> Review:

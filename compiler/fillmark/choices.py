@@ -28,7 +28,7 @@ from fillmark.combinations import (
 )
 from fillmark.derive.figuring import duration, percent
 from fillmark.derive.run import expected_limits
-from fillmark.derive.setup import coefficient_on, fitting_guard
+from fillmark.derive.setup import bottom_clearance, coefficient_on, instrument_accuracy
 from fillmark.model import Container, Instrument, Method, Spindle, Spring, Step
 from fillmark.physics import container as vessel
 from fillmark.physics import flow, statistics
@@ -107,7 +107,7 @@ def _guard_for(m: Method, spindle: Spindle, spring: Spring, free: frozenset[str]
 
 
 def _guard_fits(m: Method) -> bool:
-    guard = fitting_guard(m)
+    guard = m.fitting_guard
     room = m.container.inside_diameter.value - 2 * m.reference.policy["guard_clearance"]
     return guard is None or guard.width.value <= room
 
@@ -119,7 +119,7 @@ def _hangs(m: Method, spindle: Spindle, guard: str, free: frozenset[str]) -> boo
     if spindle.diameter is None or spindle.mark_height is None or m.immersion.to != "shaft-mark":
         return False
     policy = m.reference.policy
-    fitted = fitting_guard(m) if guard == "required" else None
+    fitted = m.fitting_guard if guard == "required" else None
     if (m.container.inside_diameter.value - spindle.diameter.value) / 2 < policy["side_clearance"]:
         return False
     if m.sample.volume is None:
@@ -128,10 +128,8 @@ def _hangs(m: Method, spindle: Spindle, guard: str, free: frozenset[str]) -> boo
         volume=max(0.0, m.sample.volume.value.value - m.sample.volume.tolerance.value),
         inside_diameter=m.container.inside_diameter.value,
     )
-    asked = m.immersion.bottom_clearance
-    clearance = asked.value if asked is not None else policy["bottom_clearance"]
     below = fitted.below_spindle.value if fitted is not None else 0.0
-    return lowest >= clearance + below + spindle.mark_height.value
+    return lowest >= bottom_clearance(m) + below + spindle.mark_height.value
 
 
 def _coefficient(m: Method, spring: Spring, spindle: Spindle) -> float:
@@ -142,11 +140,6 @@ def _coefficient(m: Method, spring: Spring, spindle: Spindle) -> float:
         reference_torque=m.instrument.spring.full_scale.value,
         torque=spring.full_scale.value,
     )
-
-
-def _accuracy(m: Method) -> float:
-    own = m.instrument.accuracy
-    return own.value if own is not None else m.reference.policy["instrument_accuracy"]
 
 
 def demand_of(m: Method, step: Step) -> Demand:
@@ -162,7 +155,7 @@ def demand_of(m: Method, step: Step) -> Demand:
     return Demand(
         lower,
         upper,
-        _accuracy(m),
+        instrument_accuracy(m),
         target=limit.target.value if limit is not None and limit.target is not None else None,
         specified=limit is not None,
         sensitivity=0.0 if sensitivity is None else sensitivity.value,
@@ -182,9 +175,7 @@ def _travel(m: Method) -> tuple[float, float, float] | None:
         return None
     if m.immersion.direction == "up":
         return None
-    asked = m.immersion.bottom_clearance
-    clearance = asked.value if asked is not None else m.reference.policy["bottom_clearance"]
-    return start.value, rate.value, depth.value - clearance
+    return start.value, rate.value, depth.value - bottom_clearance(m)
 
 
 def pairs(m: Method, step: Step, free: frozenset[str] = NOTHING) -> Iterator[Pair]:
@@ -395,7 +386,7 @@ def _against_ratios(m: Method, step: Step, pair: Pair, rpm: float, free: frozens
         if limit.lower is None or limit.upper is None:
             continue
         relative = statistics.ratio_index_uncertainty(
-            accuracy_percent=accuracy_of(_accuracy(m), pair.spindle),
+            accuracy_percent=accuracy_of(instrument_accuracy(m), pair.spindle),
             torque_low=torques[0],
             torque_high=torques[1],
         )
@@ -403,11 +394,6 @@ def _against_ratios(m: Method, step: Step, pair: Pair, rpm: float, free: frozens
         bound = m.reference.policy["instrument_ratio_error"]
         if half / relative < bound:
             yield Reason("index", half / relative, bound, detail=line.result)
-
-
-def reading_moment(step: Step, rpm: float) -> float | None:
-    """Give the time from motor start to the reading at a speed (s): turns lead, for they move with it."""
-    return moment_of(step.read, rpm)
 
 
 def alternatives(m: Method, step: Step) -> list[Choice]:
@@ -487,7 +473,7 @@ def sentence(m: Method, step: Step, choice: Choice) -> str:
     text = f"Use {', '.join(parts[c] for c in choice.changes)}: {torques}"
     policy = m.reference.policy
     if "speed" in choice.changes and step.read.revolutions is not None and step.read.after is not None:
-        moment = reading_moment(step, choice.rpm)
+        moment = moment_of(step.read, choice.rpm)
         text += f", read after {duration(moment or 0.0)}, which is {step.read.revolutions.text}"
     elif not choice.in_time:
         turns = policy["revolutions"]

@@ -5,7 +5,6 @@ is left free or taken as a default, and each default is told. The judgement itse
 `combinations.py`, the same as behind the ways out of a finding.
 """
 
-import copy
 import json
 import textwrap
 from collections import Counter
@@ -71,8 +70,9 @@ class Asked:
 
 def wishes(flags: Mapping[str, str | None], reference: "Reference") -> dict[str, str]:
     """Read the flags; UsageError with all that is wrong."""
-    from fillmark.new import BEHAVIOURS, GUARDS  # noqa: PLC0415
+    from fillmark.new import BEHAVIOURS  # noqa: PLC0415
     from fillmark.quantities import QuantityError, parse  # noqa: PLC0415
+    from fillmark.starter import GUARDS  # noqa: PLC0415
     from fillmark.validate import nearest  # noqa: PLC0415
 
     words = {
@@ -851,8 +851,13 @@ def put_in(compiled: "Compiled", wanted: Asked, one: "Combination", day: date | 
 
 
 def _all_put(text: str, changes: Iterable[tuple["Place", Any]], fixes: list["Fix"]) -> str:
+    from fillmark.insert import CannotInsertError, insert  # noqa: PLC0415
+
     for path, value in changes:
-        text, fix = _put(text, path, value)
+        try:
+            text, fix = insert(text, path, value)
+        except CannotInsertError as error:
+            raise CannotWriteError(str(error)) from error
         fixes.append(fix)
     return text
 
@@ -906,112 +911,3 @@ def _following(after: "Compiled") -> Iterator[tuple["Place", Any]]:
                 and abs(stated.value / right - 1) > policy[allowed] / 100
             ):
                 yield (*step.path, name), f"{sig(express(right, stated.unit), 4)} {stated.unit}"
-
-
-def _put(text: str, path: "Place", value: Any) -> tuple[str, "Fix"]:
-    """Put a value at a path of a YAML text; gives the text and the edit, CannotWriteError where it cannot."""
-    from fillmark.fix import Fix, edited  # noqa: PLC0415
-    from fillmark.read import read  # noqa: PLC0415
-
-    source = read(text.encode(), "").source
-    if source is None:
-        raise CannotWriteError("it cannot be read")
-    what = f"{'.'.join(str(p) for p in path)}: {_flow(value)}"
-    try:
-        start, end, new = _edit(source, path, value)
-    except (KeyError, IndexError, TypeError, ValueError) as error:
-        raise CannotWriteError(f"the place of a value cannot be found. Write it by hand: {what}") from error
-    fix = Fix(start, end, text[start:end], new, "", path, text.count("\n", 0, start) + 1, what)
-    after = edited(text, [fix])
-    again = read(after.encode(), "").source
-    if again is None or again.data != _with(source.data, path, value):
-        raise CannotWriteError(f"something else in it would change. Write it by hand: {what}")
-    return after, fix
-
-
-def _with(data: Any, path: "Place", value: Any) -> Any:
-    """Give data with a value put at a path; blocks on the way are made."""
-    data = copy.deepcopy(data) if data is not None else {}
-    at = data
-    for key, following in zip(path, (*path[1:], None), strict=True):
-        last = following is None
-        if isinstance(at, list) and isinstance(key, int) and key == len(at):
-            at.append(None)
-        made = value if last else [] if isinstance(following, int) else {}
-        if last or (at.get(key) if isinstance(at, dict) else at[key]) is None:
-            at[key] = made
-        at = at[key]
-    return data
-
-
-def _edit(source: "Source", path: "Place", value: Any) -> tuple[int, int, str]:
-    """Find where a value goes: the stretch of text that is replaced, and what replaces it."""
-    from fillmark.fix import offsets  # noqa: PLC0415
-
-    text = source.text
-    if _there(source.data, path):
-        if _at(source.data, path) is not None:
-            start, end = offsets(text, source.span(path))
-            quote = text[start] if text[start] in "'\"" and isinstance(value, str) else ""
-            return start, end, f"{quote}{value}{quote}" if quote else _flow(value)
-        _, end = offsets(text, source.span(path, key=True))
-        colon = text.index(":", end) + 1
-        return colon, colon, f" {_flow(value)}"
-    *above, key = path
-    parent = tuple(above)
-    if not _there(source.data, parent) or _at(source.data, parent) in (None, {}, []):
-        return _edit(source, parent, [value] if isinstance(key, int) else {key: value})
-    start, end = offsets(text, source.span(parent))
-    entry = _flow(value) if isinstance(key, int) else f"{key}: {_flow(value)}"
-    if text[start] in "{[":
-        last = len(text[: end - 1].rstrip())
-        return last, last, f", {entry}"
-    if not parent:
-        _, end = offsets(text, source.span((_before(source.data, key),)))
-        if isinstance(value, list):
-            entry = f"{key}:\n" + "\n".join(f"  - {_flow(v)}" for v in value)
-    column = start - (text.rfind("\n", 0, start) + 1)
-    line_end = text.find("\n", end)
-    line_end = len(text) if line_end < 0 else line_end
-    line_end -= text[:line_end].endswith("\r")
-    newline = "\r\n" if "\r\n" in text else "\n"
-    indent = " " * column + ("- " if isinstance(key, int) else "")
-    return line_end, line_end, newline + indent + entry.replace("\n", newline)
-
-
-def _there(data: Any, path: "Place") -> bool:
-    try:
-        _at(data, path)
-    except (KeyError, IndexError, TypeError):
-        return False
-    return True
-
-
-def _at(data: Any, path: "Place") -> Any:
-    for key in path:
-        data = data[key]
-    return data
-
-
-def _before(data: Mapping[str, Any], key: str | int) -> str:
-    """Find the key of a method behind which another one stands by the order of the language."""
-    from fillmark.locate import schemas_folder  # noqa: PLC0415
-
-    language = json.loads((schemas_folder() / "method.schema.json").read_text(encoding="utf-8"))
-    order = list(language["properties"])
-    earlier = [k for k in data if k in order and order.index(k) < order.index(str(key))]
-    return max(earlier, key=order.index, default=list(data)[-1])
-
-
-def _flow(value: Any) -> str:
-    """Write a value so that YAML reads it back, on one line."""
-    from fillmark.read import read  # noqa: PLC0415
-
-    if isinstance(value, dict):
-        return "{" + ", ".join(f"{k}: {_flow(v)}" for k, v in value.items()) + "}"
-    if isinstance(value, list):
-        return "[" + ", ".join(_flow(v) for v in value) + "]"
-    again = read(f"{{x: {value}}}".encode(), "").source
-    return (
-        value if again is not None and again.data == {"x": value} else json.dumps(value, ensure_ascii=False)
-    )

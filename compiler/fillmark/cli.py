@@ -1,4 +1,4 @@
-"""The command line: `fillmark check | build | choose | misuse | uncertainty | explain | show | new | doctor | ...`.
+"""The command line: `fillmark check | build | compare | choose | misuse | uncertainty | explain | show | new | ...`.
 
 Exit codes: 0 nothing found, 1 findings, 2 wrong use or files that cannot be read or written, 3 a fault of
 Fillmark, 130 stopped from the keyboard.
@@ -304,9 +304,9 @@ def _day(today: object) -> date:
 @click.option(
     "--document",
     "kinds",
-    type=click.Choice(["checklist", "data-sheet", "dossier"]),
+    type=click.Choice(["checklist", "data-sheet", "dossier", "training", "competency"]),
     multiple=True,
-    help="Document to make; all unless named.",
+    help="Document to make; checklist, data sheet and dossier unless named.",
 )
 @click.option(
     "--format",
@@ -326,8 +326,11 @@ def build_command(
     paths: tuple[Path, ...], workspace: Path | None, today: object, out: Path, paper: str, kinds: tuple[str, ...],
     forms: tuple[str, ...], print_date: object,
 ) -> None:  # fmt: skip
-    """Check methods and compile those without errors into checklists, data sheets and dossiers."""
-    from fillmark.build import KINDS, Order, build  # noqa: PLC0415
+    """Check methods and compile those without errors into checklists, data sheets and dossiers.
+
+    The training sheet and the competency form are made where they are named with --document.
+    """
+    from fillmark.build import USUAL, Order, build  # noqa: PLC0415
 
     files = _inputs(paths)
     reference = _reference(workspace, files)
@@ -342,7 +345,7 @@ def build_command(
     )
     order = Order(
         papers=papers,
-        kinds=kinds or KINDS,
+        kinds=kinds or USUAL,
         forms=forms or ("html", "pdf"),
         print_date=_day(print_date) if print_date is not None else None,
     )
@@ -384,6 +387,44 @@ def library_command(paths: tuple[Path, ...], workspace: Path | None, today: obje
     if unjudged:
         _put(f"left out, because they cannot be read: {', '.join(unjudged)} (see fillmark check)", err=True)
     raise SystemExit(_code(together, Severity.WARNING))
+
+
+@cli.command("compare")
+@click.argument("before", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.argument("after", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@_workspace
+@click.option(
+    "--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True,
+    help="How the comparison is written.",
+)  # fmt: skip
+def compare_command(before: Path, after: Path, workspace: Path | None, form: str) -> None:
+    """Compare two revisions by meaning: what changed, what it does, and what it triggers.
+
+    BEFORE is the file of the earlier revision, AFTER that of the later one. Exit code 0 if nothing technical
+    changed and nothing is found, 1 otherwise, 2 if a file cannot be compiled.
+    """
+    from fillmark.compare import compare  # noqa: PLC0415
+    from fillmark.compared import compared_json, compared_text  # noqa: PLC0415
+
+    files = [before, after]
+    one, two = _each(files, _reference(workspace, files, form), _day(None))
+    stopped = [c for c in (one, two) if c.method is None]
+    if stopped:
+        if form == "text":
+            _tell(stopped, _texts(stopped))
+        else:
+            # On the error stream, so that what reads a comparison is never handed findings in its place.
+            lines = (f"{d.file}:{d.span.line}: {d.code} {d.message}" for c in stopped for d in c.diagnostics)
+            _put("\n".join(lines), err=True)
+        names = " and ".join(c.file for c in stopped)
+        _put(f"There is no comparison: {names} must be readable first.", err=True)
+        raise SystemExit(USAGE)
+    compared = compare(one, two)
+    if form == "json":
+        _put(compared_json(compared).encode())
+    else:
+        _put(compared_text(compared, ascii_only=_ascii_wanted(sys.stdout.encoding)))
+    raise SystemExit(FINDINGS if compared.technical or compared.found else CLEAN)
 
 
 @cli.command("choose", cls=Glued)

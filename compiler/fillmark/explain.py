@@ -4,12 +4,21 @@ from difflib import get_close_matches
 from inspect import cleandoc
 from textwrap import dedent, indent
 
-from fillmark import check, library, pipeline, policy, read, validate, workspace
+from fillmark import check, compare, library, pipeline, policy, validate, workspace, yaml_faults
 from fillmark.pipeline import Compiled
 from fillmark.reference import load
 from fillmark.rules import Rule, all_rules
 
-_TABLES = (workspace.CODES, read.CODES, validate.CODES, policy.CODES, check.CODES, pipeline.CODES, library.CODES)
+_TABLES = (
+    workspace.CODES,
+    yaml_faults.CODES,
+    validate.CODES,
+    policy.CODES,
+    check.CODES,
+    pipeline.CODES,
+    library.CODES,
+    compare.CODES,
+)
 
 
 def input_codes() -> dict[str, tuple[str, str]]:
@@ -88,7 +97,7 @@ def explain(code: str, compiled: Compiled | None = None) -> str | None:
         text = _rule(rules[code])
     elif code in inputs:
         slug, what = inputs[code]
-        text = f"{code} {slug} (error; input)\n\n{what}"
+        text = f"{code} {slug}\n\n{what}"
     else:
         return None
     return text if compiled is None else f"{text}\n\n{_found(code, compiled)}"

@@ -1,7 +1,7 @@
 """Derived figures: every number that follows from a method, once, with formula, inputs and source.
 
 A figure is what a rule compares, what a sheet prints and what a reviewer redoes by hand. How each is
-computed stands in `derive.py`.
+computed stands in `derive/`.
 """
 
 from collections.abc import Iterator, Mapping

@@ -37,9 +37,10 @@ from fillmark.model import Reference
 from fillmark.pipeline import Compiled, compile_method, names
 from fillmark.publish import write_whole
 from fillmark.quantities import Quantity, QuantityError, parse, parse_toleranced
-from fillmark.read import Source, lines_of
+from fillmark.read import Source
 from fillmark.validate import validate
 from fillmark.workspace import read_method
+from fillmark.yaml_faults import lines_of
 
 CERTAIN = frozenset({
     # The dot is missing or is a dash; no other viscosity is written with these letters.

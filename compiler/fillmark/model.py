@@ -2,7 +2,7 @@
 
 Every object knows its own path in the YAML, so that a rule can point at the line it speaks of. Quantities
 carry the text the author wrote beside a float in the unit of their kind (see `quantities.py`). What follows
-from these values by formula is in `figures.py` and `derive.py`, never here.
+from these values by formula is in `figures.py` and `derive/`, never here.
 """
 
 from collections.abc import Mapping

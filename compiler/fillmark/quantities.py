@@ -4,9 +4,6 @@ A strict reader over a closed table of spellings. The kind matters as much as th
 a torque is no energy, the tolerance of a temperature is a difference. What cannot be read is refused with the
 spelling that could be; nothing is guessed. Conversions are exact: the number as written is scaled by a ratio
 of whole numbers and rounded to a float once, so that 718.7 µN·m and 7187 dyn·cm are the same float.
-
-Scales are those of the SI Brochure (9th edition) and of the CGS units it lists; a month is a twelfth of a
-year of 365.25 days.
 """
 
 import math
@@ -14,276 +11,18 @@ import re
 from dataclasses import dataclass
 from functools import cache, lru_cache
 
-# canonical spelling -> (kinds, numerator, denominator): canonical value = number * numerator / denominator.
-# The first spelling of a kind is the one suggested where a unit is missing.
-_UNITS: dict[str, tuple[tuple[str, ...], int, int]] = {
-    "Pa·s": (("viscosity",), 1, 1),
-    "mPa·s": (("viscosity",), 1, 1000),
-    "cP": (("viscosity",), 1, 1000),
-    "P": (("viscosity",), 1, 10),
-    "mm²/s": (("kinematic-viscosity", "diffusivity"), 1, 10**6),
-    "m²/s": (("kinematic-viscosity", "diffusivity"), 1, 1),
-    "cSt": (("kinematic-viscosity",), 1, 10**6),
-    "µN·m": (("torque",), 1, 10**6),
-    "mN·m": (("torque",), 1, 1000),
-    "N·m": (("torque",), 1, 1),
-    "dyn·cm": (("torque",), 1, 10**7),
-    "rpm": (("speed",), 1, 1),
-    "s": (("time",), 1, 1),
-    "min": (("time",), 60, 1),
-    "h": (("time",), 3600, 1),
-    "d": (("time",), 86_400, 1),
-    "weeks": (("time",), 604_800, 1),
-    "months": (("time",), 2_629_800, 1),
-    "years": (("time",), 31_557_600, 1),
-    "mm": (("length",), 1, 1000),
-    "cm": (("length",), 1, 100),
-    "µm": (("length",), 1, 10**6),
-    "nm": (("length",), 1, 10**9),
-    "m": (("length",), 1, 1),
-    "mL": (("volume",), 1, 10**6),
-    "L": (("volume",), 1, 1000),
-    "µL": (("volume",), 1, 10**9),
-    "cm³": (("volume",), 1, 10**6),
-    "m³": (("volume",), 1, 1),
-    "g": (("mass",), 1, 1000),
-    "kg": (("mass",), 1, 1),
-    "mg": (("mass",), 1, 10**6),
-    "°C": (("temperature", "temperature-difference"), 1, 1),
-    "K": (("temperature-difference",), 1, 1),
-    "%/K": (("sensitivity",), 1, 1),
-    "%": (("percent",), 1, 1),
-    "% of full scale": (("percent-of-full-scale",), 1, 1),
-    "g/mL": (("density",), 1000, 1),
-    "g/cm³": (("density",), 1000, 1),
-    "kg/m³": (("density",), 1, 1),
-    "kg/L": (("density",), 1000, 1),
-    "1/s": (("shear-rate",), 1, 1),
-    "mm/min": (("velocity",), 1, 60_000),
-    "mm/s": (("velocity",), 1, 1000),
-    "m/s": (("velocity",), 1, 1),
-    "deg": (("angle",), 1, 1),
-    "Pa": (("stress",), 1, 1),
-    "mPa": (("stress",), 1, 1000),
-    "Pa·s·rpm": (("coefficient",), 1, 1),
-    "mPa·s·rpm": (("coefficient",), 1, 1000),
-    "mPa·s/%": (("factor",), 1, 1000),
-    "Pa·s/%": (("factor",), 1, 1),
-    "kJ/(kg·K)": (("heat-capacity",), 1000, 1),
-    "J/(kg·K)": (("heat-capacity",), 1, 1),
-    "J/(g·K)": (("heat-capacity",), 1000, 1),
-    "rev": (("revolutions",), 1, 1),
-}
-
-# Other spellings that are just as right. Dots, micro signs, powers and spaces are dealt with by `_tidy`.
-_ALSO: dict[str, str] = {
-    "degC": "°C",
-    "ml": "mL",
-    "l": "L",
-    "µl": "µL",
-    "r/min": "rpm",
-    "rev/min": "rpm",
-    "1/min": "rpm",
-    "min⁻¹": "rpm",
-    "s⁻¹": "1/s",
-    "°": "deg",
-    "%/°C": "%/K",
-    "%/degC": "%/K",
-    "g/ml": "g/mL",
-    "week": "weeks",
-    "month": "months",
-    "year": "years",
-    "revolutions": "rev",
-}
-
-# Spellings that are refused, with the right one and the reason.
-_MISTAKES: dict[str, tuple[str, str]] = {
-    "MPa·s": ("mPa·s", "M is mega: MPa·s is a thousand million times mPa·s"),
-    "MPas": ("mPa·s", "M is mega, and the dot is missing"),
-    "mPas": ("mPa·s", "without the dot it is not pascal times second"),
-    "Pas": ("Pa·s", "without the dot it is not pascal times second"),
-    "mPa-s": ("mPa·s", "a dash is no multiplication sign"),
-    "Pa-s": ("Pa·s", "a dash is no multiplication sign"),
-    "Pa/s": ("Pa·s", "a viscosity is pascal times second, not pascal per second"),
-    "mPa/s": ("mPa·s", "a viscosity is millipascal times second, not per second"),
-    "cps": ("mPa·s", "it also reads as cycles per second; 1 cP = 1 mPa·s"),
-    "cPs": ("mPa·s", "it is no spelling of the centipoise; 1 cP = 1 mPa·s"),
-    "CPS": ("mPa·s", "it also reads as cycles per second; 1 cP = 1 mPa·s"),
-    "cp": ("mPa·s", "the poise has a capital P; 1 cP = 1 mPa·s"),
-    "CP": ("mPa·s", "C is no prefix; 1 cP = 1 mPa·s"),
-    "cpoise": ("mPa·s", "1 cP = 1 mPa·s"),
-    "cPoise": ("mPa·s", "1 cP = 1 mPa·s"),
-    "centipoise": ("mPa·s", "1 cP = 1 mPa·s"),
-    "poise": ("P", "the symbol is P"),
-    "Poise": ("P", "the symbol is P"),
-    "C": ("°C", "C alone is the coulomb"),
-    "c": ("°C", "the degree Celsius is written °C or degC"),
-    "Celsius": ("°C", "the degree Celsius is written °C or degC"),
-    "celsius": ("°C", "the degree Celsius is written °C or degC"),
-    "°Celsius": ("°C", "the degree Celsius is written °C or degC"),
-    "°c": ("°C", "the degree Celsius is written °C or degC"),
-    "ºC": ("°C", "the sign before C is an ordinal mark, not the degree sign"),
-    "˚C": ("°C", "the sign before C is a ring, not the degree sign"),
-    "degree C": ("°C", "the degree Celsius is written °C or degC"),
-    "degrees C": ("°C", "the degree Celsius is written °C or degC"),
-    "degrees Celsius": ("°C", "the degree Celsius is written °C or degC"),
-    "deg C": ("°C", "the degree Celsius is written °C or degC"),
-    "° C": ("°C", "no space belongs between ° and C"),
-    "degK": ("K", "the kelvin has no degree sign"),
-    "°K": ("K", "the kelvin has no degree sign"),
-    "k": ("K", "the kelvin is a capital K"),
-    "cc": ("mL", "1 cc = 1 mL"),
-    "ccm": ("mL", "1 ccm = 1 mL"),
-    "ML": ("mL", "M is mega"),
-    "Ml": ("mL", "M is mega"),
-    "ltr": ("L", "the symbol is L"),
-    "liter": ("L", "the symbol is L"),
-    "litre": ("L", "the symbol is L"),
-    "liters": ("L", "the symbol is L"),
-    "litres": ("L", "the symbol is L"),
-    "Nm": ("N·m", "without the dot it is not newton times metre"),
-    "mNm": ("mN·m", "without the dot it is not newton times metre"),
-    "µNm": ("µN·m", "without the dot it is not newton times metre"),
-    "uNm": ("µN·m", "without the dot it is not newton times metre"),
-    "J": ("N·m", "the joule is an energy; a torque is written N·m"),
-    "mJ": ("mN·m", "the joule is an energy; a torque is written N·m"),
-    "µJ": ("µN·m", "the joule is an energy; a torque is written N·m"),
-    "dyne·cm": ("dyn·cm", "the symbol of the dyne is dyn"),
-    "dynes·cm": ("dyn·cm", "the symbol of the dyne is dyn"),
-    "dyne-cm": ("dyn·cm", "the symbol of the dyne is dyn"),
-    "RPM": ("rpm", "it is written in small letters"),
-    "Rpm": ("rpm", "it is written in small letters"),
-    "r·p·m.": ("rpm", "it is written without dots"),
-    "U/min": ("rpm", "it is written rpm"),
-    "rounds/min": ("rpm", "it is written rpm"),
-    "turns": ("rev", "a count of turns is written rev"),
-    "revs": ("rev", "a count of turns is written rev"),
-    "sec": ("s", "the symbol is s"),
-    "secs": ("s", "the symbol is s"),
-    "second": ("s", "the symbol is s"),
-    "seconds": ("s", "the symbol is s"),
-    "S": ("s", "S is the siemens"),
-    "mins": ("min", "the symbol is min"),
-    "minute": ("min", "the symbol is min"),
-    "minutes": ("min", "the symbol is min"),
-    "hr": ("h", "the symbol is h"),
-    "hrs": ("h", "the symbol is h"),
-    "hour": ("h", "the symbol is h"),
-    "hours": ("h", "the symbol is h"),
-    "H": ("h", "H is the henry"),
-    "day": ("d", "the symbol is d"),
-    "days": ("d", "the symbol is d"),
-    "MM": ("mm", "M is mega"),
-    "micron": ("µm", "the symbol is µm"),
-    "microns": ("µm", "the symbol is µm"),
-    "µ": ("µm", "a lone µ is no unit"),
-    "gr": ("g", "the symbol of the gram is g"),
-    "gram": ("g", "the symbol is g"),
-    "grams": ("g", "the symbol is g"),
-    "G": ("g", "the symbol is g"),
-    "Kg": ("kg", "K is the kelvin"),
-    "KG": ("kg", "K is the kelvin"),
-    "g/cc": ("g/mL", "1 cc = 1 mL"),
-    "g/l": ("kg/m³", "1 g/L = 1 kg/m³"),
-    "g/L": ("kg/m³", "1 g/L = 1 kg/m³"),
-    "percent": ("%", "it is written %"),
-    "pct": ("%", "it is written %"),
-    "% FS": ("% of full scale", "it is written out"),
-    "%FS": ("% of full scale", "it is written out"),
-    "% FSR": ("% of full scale", "it is written out"),
-    "% full scale": ("% of full scale", "it is written out"),
-    "% of fs": ("% of full scale", "it is written out"),
-    "% per K": ("%/K", "it is written %/K"),
-    "% per °C": ("%/K", "it is written %/K"),
-    "%/k": ("%/K", "the kelvin is a capital K"),
-    "%/C": ("%/K", "C alone is the coulomb"),
-    "sec⁻¹": ("1/s", "the symbol of the second is s"),
-    "1/sec": ("1/s", "the symbol of the second is s"),
-    "degree": ("deg", "it is written deg or °"),
-    "degrees": ("deg", "it is written deg or °"),
-}
-
-# Units of other kinds of scale that a laboratory writes: what to do about them.
-_CONVERTED: dict[str, tuple[str, float, float, str]] = {
-    # spelling: (right unit, factor, offset, reason): right = number * factor + offset
-    "°F": ("°C", 5 / 9, -160 / 9, "the method language has no degree Fahrenheit"),
-    "degF": ("°C", 5 / 9, -160 / 9, "the method language has no degree Fahrenheit"),
-    "F": ("°C", 5 / 9, -160 / 9, "the method language has no degree Fahrenheit"),
-    "rad/s": ("rpm", 30 / math.pi, 0.0, "a speed is written in rpm; 1 rad/s = 9.549 rpm"),
-    "Hz": ("rpm", 60.0, 0.0, "a speed is written in rpm; 1 turn per second = 60 rpm"),
-    "rps": ("rpm", 60.0, 0.0, "a speed is written in rpm; 1 turn per second = 60 rpm"),
-    "rad": ("deg", 180 / math.pi, 0.0, "an angle is written in deg"),
-    "in": ("mm", 25.4, 0.0, "the method language has no inch; 1 in = 25.4 mm"),
-    "inch": ("mm", 25.4, 0.0, "the method language has no inch; 1 in = 25.4 mm"),
-    "inches": ("mm", 25.4, 0.0, "the method language has no inch; 1 in = 25.4 mm"),
-    '"': ("mm", 25.4, 0.0, "the method language has no inch; 1 in = 25.4 mm"),
-    "kPa·s": ("Pa·s", 1000.0, 0.0, "a viscosity is written in Pa·s or mPa·s"),
-    "µPa·s": ("mPa·s", 0.001, 0.0, "a viscosity is written in Pa·s or mPa·s"),
-    "dL": ("mL", 100.0, 0.0, "a volume is written in mL or L"),
-    "cL": ("mL", 10.0, 0.0, "a volume is written in mL or L"),
-    "ms": ("s", 0.001, 0.0, "a time is written in s, min or h"),
-    "lb": ("g", 453.59237, 0.0, "the method language has no pound; 1 lb = 453.59237 g"),
-}
-
-_TITLES: dict[str, str] = {
-    "viscosity": "a viscosity",
-    "kinematic-viscosity": "a kinematic viscosity",
-    "torque": "a torque",
-    "speed": "a speed of rotation",
-    "time": "a time",
-    "length": "a length",
-    "volume": "a volume",
-    "mass": "a mass",
-    "temperature": "a temperature",
-    "temperature-difference": "a difference of temperature",
-    "sensitivity": "a sensitivity to temperature",
-    "percent": "a percentage",
-    "percent-of-full-scale": "a percentage of full scale",
-    "density": "a density",
-    "shear-rate": "a shear rate",
-    "velocity": "a velocity",
-    "angle": "an angle",
-    "stress": "a stress",
-    "coefficient": "a coefficient (viscosity times speed)",
-    "factor": "a factor (viscosity per percent of torque)",
-    "diffusivity": "a thermal diffusivity",
-    "heat-capacity": "a specific heat capacity",
-    "revolutions": "a count of revolutions",
-}
-
-# (found, wanted) -> why the two are not the same thing, and what to do.
-_CONFUSED: dict[tuple[str, str], str] = {
-    ("shear-rate", "speed"): "A shear rate depends on the geometry too; the speed itself is set in rpm.",
-    ("speed", "shear-rate"): "A speed becomes a shear rate only with a geometry; write what flows, in 1/s.",
-    ("kinematic-viscosity", "viscosity"): "Multiply by the density of the sample to get Pa·s.",
-    ("diffusivity", "viscosity"): "Multiply by the density of the sample to get Pa·s.",
-    ("viscosity", "kinematic-viscosity"): "Divide by the density of the sample to get mm²/s.",
-    ("stress", "viscosity"): "A viscosity is pascal times second.",
-    ("viscosity", "stress"): "A stress is in pascal alone.",
-    ("viscosity", "coefficient"): "The coefficient is full-scale viscosity times speed: Pa·s·rpm.",
-    ("viscosity", "factor"): "The factor is viscosity per percent of torque: mPa·s/%.",
-    ("percent", "percent-of-full-scale"): "Say of what: % of full scale.",
-    ("percent-of-full-scale", "percent"): "A plain % is wanted here.",
-    ("percent", "sensitivity"): "Say per what: %/K.",
-    ("mass", "volume"): "Weigh or measure: a mass goes under its own key.",
-    ("volume", "mass"): "Weigh or measure: a volume goes under its own key.",
-    ("temperature-difference", "temperature"): "K is used for differences; a temperature is written in °C.",
-    ("time", "revolutions"): "Count turns in rev, or give the time under its own key.",
-}
+from fillmark.units import ALSO, CONFUSED, CONVERTED, MISTAKES, SPACES, TITLES, UNITS, of_kind, spelling, tidy
 
 _MAY_BE_NEGATIVE = ("temperature", "temperature-difference")
 _ABSOLUTE_ZERO = -273.15  # °C, by the definition of the degree Celsius (SI Brochure, 2.3.1)
 _MOST_DIGITS = 30
 _LONGEST = 120  # characters of a text that messages repeat
 
-_SPACES = "\u00a0\u2007\u2009\u202f"  # no-break, figure, thin, narrow no-break
 _DIGITS = r"[0-9]+(?:\.[0-9]+)?(?:[eE][+\-]?[0-9]+)?"
 _NUMBER = re.compile(rf"[+\-\u2212]?{_DIGITS}")
 _TOLERANCE = re.compile(r"±|\+/[-\u2212]")
 _TOLERANCE_LIKE = re.compile(r"±|\+ ?/? ?-|\+ ?[0-9.]+[^+\-]*-")
-_TIDY = str.maketrans({"μ": "µ", "⋅": "·", "*": "·", "•": "·", **dict.fromkeys(_SPACES, " ")})
-_PLAIN = str.maketrans({"\u2212": "-", **dict.fromkeys(_SPACES, " ")})
-_POWERS = (("^-1", "⁻¹"), ("^2", "²"), ("^3", "³"), ("m2", "m²"), ("m3", "m³"))
+_PLAIN = str.maketrans({"\u2212": "-", **dict.fromkeys(SPACES, " ")})
 
 
 @dataclass(frozen=True, slots=True)
@@ -340,47 +79,6 @@ class QuantityError(ValueError):
         self.offset = offset
 
 
-def kinds() -> tuple[str, ...]:
-    """Give every kind of quantity there is."""
-    return tuple(_TITLES)
-
-
-@cache
-def units(kind: str) -> tuple[str, ...]:
-    """Give the canonical spellings of the units of a kind, the usual one first; KeyError for no such kind."""
-    if kind not in _TITLES:
-        raise KeyError(kind)
-    return tuple(u for u, (of, _, _) in _UNITS.items() if kind in of)
-
-
-def title(kind: str) -> str:
-    """Name a kind in words, with its article: `a viscosity`."""
-    return _TITLES[kind]
-
-
-def _tidy(unit: str) -> str:
-    """Bring dots, micro signs, powers and spaces of a unit to their canonical form."""
-    unit = " ".join(unit.translate(_TIDY).split())
-    unit = re.sub(r"\s*([/·])\s*", r"\1", unit)
-    unit = re.sub(r"(?<=[A-Za-z])\.(?=[A-Za-z])", "·", unit)
-    for written, right in _POWERS:
-        unit = unit.replace(written, right)
-    return unit
-
-
-@lru_cache(maxsize=1024)
-def _unit(written: str) -> str | None:
-    """Find the canonical spelling of a unit, or None."""
-    tidy = _tidy(written)
-    micro = "µ" + tidy[1:] if tidy[:1] == "u" else tidy
-    for form in (tidy, micro, tidy.replace(" ", "·"), micro.replace(" ", "·")):
-        if form in _UNITS:
-            return form
-        if form in _ALSO:
-            return _ALSO[form]
-    return None
-
-
 def _scaled(number: str, numerator: int, denominator: int) -> float:
     """Multiply a number as written by a ratio, rounding once; OverflowError beyond what a float holds."""
     mantissa, _, exponent = number.replace("\u2212", "-").lower().partition("e")
@@ -398,11 +96,11 @@ def _scaled(number: str, numerator: int, denominator: int) -> float:
 
 
 def _wanted(kind: str) -> str:
-    listed = units(kind)
+    listed = of_kind(kind)
     return (
-        f"Wanted is {_TITLES[kind]}: a number and one of {', '.join(listed)}."
+        f"Wanted is {TITLES[kind]}: a number and one of {', '.join(listed)}."
         if len(listed) > 1
-        else (f"Wanted is {_TITLES[kind]}: a number and {listed[0]}.")
+        else (f"Wanted is {TITLES[kind]}: a number and {listed[0]}.")
     )
 
 
@@ -411,10 +109,10 @@ def _read(text: str, kind: str) -> Quantity | None:
     trimmed = text.strip()
     plain = trimmed.translate(_PLAIN)
     found = _NUMBER.match(plain)
-    unit = _unit(plain[found.end() :].strip()) if found else None
+    unit = spelling(plain[found.end() :].strip()) if found else None
     if found is None or unit is None or found.end() > _MOST_DIGITS:
         return None
-    of, numerator, denominator = _UNITS[unit]
+    of, numerator, denominator = UNITS[unit]
     if kind not in of:
         return None
     try:
@@ -499,7 +197,7 @@ def _no_number(text: str, kind: str) -> QuantityError:
         )
     found = next(re.finditer(r"[+\-]?\d", text), None)
     if found is None:
-        alone = _unit(text)
+        alone = spelling(text)
         if alone is not None:
             return QuantityError(f"{text} is a unit without a number.", wanted)
         return QuantityError(f"{text} holds no number.", wanted)
@@ -515,16 +213,16 @@ def _unit_trouble(plain: str, number: str, written: str, kind: str) -> QuantityE
     """Explain a unit that is not in the table."""
     wanted = _wanted(kind)
     offset = len(plain) - len(written)
-    tidy = _tidy(written)
-    for form in dict.fromkeys((written, tidy, "µ" + tidy[1:] if tidy[:1] == "u" else tidy)):
-        if form in _CONVERTED:
-            right, factor, shift, reason = _CONVERTED[form]
+    neat = tidy(written)
+    for form in dict.fromkeys((written, neat, "µ" + neat[1:] if neat[:1] == "u" else neat)):
+        if form in CONVERTED:
+            right, factor, shift, reason = CONVERTED[form]
             value = sig(_scaled(number, 1, 1) * factor + shift, 4)
             return QuantityError(
                 f"{written} is not read here: {reason}.", wanted, _readable(f"{value} {right}", kind), offset
             )
-        if form in _MISTAKES:
-            right, reason = _MISTAKES[form]
+        if form in MISTAKES:
+            right, reason = MISTAKES[form]
             if kind == "temperature-difference" and right == "°C":
                 right = "K"
             return QuantityError(
@@ -547,7 +245,9 @@ def _unit_trouble(plain: str, number: str, written: str, kind: str) -> QuantityE
             offset,
         )
     for end in range(len(written) - 1, 0, -1):
-        if _unit(written[:end]) is not None and not (written[end - 1].isalnum() and written[end].isalnum()):
+        if spelling(written[:end]) is not None and not (
+            written[end - 1].isalnum() and written[end].isalnum()
+        ):
             kept, extra = written[:end].strip(), written[end:].strip()
             if extra:
                 return QuantityError(
@@ -556,7 +256,7 @@ def _unit_trouble(plain: str, number: str, written: str, kind: str) -> QuantityE
                     _readable(f"{number} {kept}", kind),
                     offset + end,
                 )
-    close = _closest(tidy, kind)
+    close = _closest(neat, kind)
     return QuantityError(
         f"{written} is not a unit that is read here.",
         wanted,
@@ -568,16 +268,16 @@ def _unit_trouble(plain: str, number: str, written: str, kind: str) -> QuantityE
 def _closest(written: str, kind: str) -> str | None:
     from difflib import get_close_matches  # noqa: PLC0415 - only a bad text pays for it
 
-    known = {u.casefold(): u for u in units(kind)}
-    known |= {a.casefold(): u for a, u in _ALSO.items() if u in units(kind)}
+    known = {u.casefold(): u for u in of_kind(kind)}
+    known |= {a.casefold(): u for a, u in ALSO.items() if u in of_kind(kind)}
     found = get_close_matches(written.casefold(), list(known), n=1, cutoff=0.5)
     return known[found[0]] if found else None
 
 
 def _wrong_kind(number: str, unit: str, text: str, kind: str, offset: int) -> QuantityError:
     """Explain a right unit of another kind."""
-    of = _UNITS[unit][0]
-    confused = next((_CONFUSED[f, kind] for f in of if (f, kind) in _CONFUSED), "")
+    of = UNITS[unit][0]
+    confused = next((CONFUSED[f, kind] for f in of if (f, kind) in CONFUSED), "")
     suggestion = None
     if kind == "viscosity" and unit in ("Pa", "mPa"):
         suggestion = f"{number} {unit}·s"
@@ -601,7 +301,7 @@ def _wrong_kind(number: str, unit: str, text: str, kind: str, offset: int) -> Qu
             suggestion = f"{kelvin + _ABSOLUTE_ZERO:.{max(places, 1)}f} °C"
         else:
             suggestion = f"{number} °C"
-    problem = f"{text} is {_TITLES[of[0]]}, not {_TITLES[kind]}."
+    problem = f"{text} is {TITLES[of[0]]}, not {TITLES[kind]}."
     return QuantityError(
         f"{problem} {confused}".strip(), _wanted(kind), suggestion and _readable(suggestion, kind), offset
     )
@@ -623,14 +323,14 @@ def _explain_trimmed(trimmed: str, plain: str, kind: str) -> QuantityError:
         return QuantityError(f"{plain[:20]}... is too long for a quantity.", wanted)
     found = _NUMBER.match(plain)
     written = plain[found.end() :].strip() if found else ""
-    unit = _unit(written) if written else None
+    unit = spelling(written) if written else None
     if found is None or unit is None:
         return _unread(plain, found, written, kind)
     if found.end() > _MOST_DIGITS:
         return QuantityError(
             f"The number {found[0][:12]}... is too long.", f"Write at most {_MOST_DIGITS} digits."
         )
-    if kind not in _UNITS[unit][0]:
+    if kind not in UNITS[unit][0]:
         return _wrong_kind(found[0], unit, trimmed, kind, len(plain) - len(written))
     try:
         value = _scaled(found[0], 1, 1)
@@ -639,7 +339,7 @@ def _explain_trimmed(trimmed: str, plain: str, kind: str) -> QuantityError:
     if value < 0 and kind == "temperature":
         return QuantityError(f"{trimmed} is below absolute zero.", wanted)
     if value < 0:
-        problem = f"{trimmed} is negative; {_TITLES[kind]} is not."
+        problem = f"{trimmed} is negative; {TITLES[kind]} is not."
         return QuantityError(problem, wanted, _readable(plain.lstrip("-"), kind))
     return QuantityError(f"{trimmed} is beyond anything that can be measured.", wanted)
 
@@ -661,7 +361,7 @@ def _unread(plain: str, found: re.Match[str] | None, written: str, kind: str) ->
         return _no_number(plain, kind)
     if written:
         return _unit_trouble(plain, found[0], written, kind)
-    usual = units(kind)
+    usual = of_kind(kind)
     suggestion = _readable(f"{plain} {usual[0]}", kind) if len(usual) == 1 else None
     return QuantityError(f"{plain} has no unit.", wanted, suggestion, len(plain))
 
@@ -675,7 +375,7 @@ def parse(text: str, kind: str) -> Quantity:
     """
     alternatives = kind.split("|")
     for one in alternatives:
-        if one not in _TITLES:
+        if one not in TITLES:
             raise KeyError(one)
         quantity = _read(text, one)
         if quantity is not None:
@@ -690,7 +390,7 @@ def parse_toleranced(text: str, kind: str) -> Toleranced:
     The tolerance carries its own unit: one of the kind, K or °C for a temperature, or % for a share of the
     value. Raises QuantityError for a text that cannot be read, KeyError for no such kind.
     """
-    if kind not in _TITLES:
+    if kind not in TITLES:
         raise KeyError(kind)
     toleranced = _read_toleranced(text, kind)
     if toleranced is None:
@@ -798,22 +498,22 @@ def parse_any(text: str) -> Quantity:
     """Read a quantity of whatever kind its unit tells; QuantityError where it is none."""
     plain = text.strip().translate(_PLAIN)
     found = _NUMBER.match(plain)
-    unit = _unit(plain[found.end() :].strip()) if found else None
+    unit = spelling(plain[found.end() :].strip()) if found else None
     if unit is None:
         expected = "Write a number and a unit, such as 8.0 Pa·s, 20 rpm or 23 °C."
         raise QuantityError(f"{text} is not a number with a unit.", expected)
-    return parse(text, _UNITS[unit][0][0])
+    return parse(text, UNITS[unit][0][0])
 
 
 @cache
 def _in_prose() -> re.Pattern[str]:
     loose = {"µ": "[µμu]", "·": r"(?: ?[·⋅*] ?|\.|[ \u00a0\u202f])", "²": r"(?:²|\^?2)", "³": r"(?:³|\^?3)"}
     loose |= {"⁻": r"(?:⁻|\^-)", "¹": "[¹1]", " ": r"\s+"}
-    spellings = sorted([*_UNITS, *_ALSO], key=len, reverse=True)
+    spellings = sorted([*UNITS, *ALSO], key=len, reverse=True)
     unit = "|".join("".join(loose.get(c) or re.escape(c) for c in s) for s in spellings)
     # A sign belongs to the number only where no word or bracket stands before it: 10-20 rpm is a range.
     number = rf"(?:(?<![\w)])[+\-\u2212])?{_DIGITS}"
-    return re.compile(rf"(?<![\w.,]){number}[ {_SPACES}]?(?:{unit})(?![\w²³⁻°]|[/·⋅][A-Za-z%(µ])")
+    return re.compile(rf"(?<![\w.,]){number}[ {SPACES}]?(?:{unit})(?![\w²³⁻°]|[/·⋅][A-Za-z%(µ])")
 
 
 def find_all(prose: str) -> list[tuple[int, int, Quantity]]:
@@ -832,12 +532,12 @@ def express(value: float, unit: str) -> float:
 
     KeyError for a unit that is not read, ValueError for a value that is not finite.
     """
-    canonical = _unit(unit)
+    canonical = spelling(unit)
     if canonical is None:
         raise KeyError(unit)
     if not math.isfinite(value):
         raise ValueError(f"{value} cannot be expressed in {unit}")
-    _, numerator, denominator = _UNITS[canonical]
+    _, numerator, denominator = UNITS[canonical]
     return _scaled(repr(float(value)), denominator, numerator)
 
 
@@ -874,8 +574,8 @@ def show(value: float, kind: str, unit: str, *, digits: int = 3, decimals: int |
     `decimals` fixes the decimals; else `digits` significant digits are written. KeyError where the unit is
     not of the kind.
     """
-    canonical = _unit(unit)
-    if canonical is None or kind not in _UNITS[canonical][0]:
+    canonical = spelling(unit)
+    if canonical is None or kind not in UNITS[canonical][0]:
         raise KeyError(unit)
     number = express(value, canonical)
     return f"{sig(number, digits) if decimals is None else fixed(number, decimals)} {unit}"

@@ -23,7 +23,8 @@ from yaml.events import (
     StreamEndEvent,
 )
 
-from fillmark.diagnostics import Diagnostic, Path, Related, Severity, Span
+from fillmark.diagnostics import Diagnostic, Path, Related, Span
+from fillmark.yaml_faults import DEEPEST, QUOTE_IT, explain, fault, lines_of, short, stretch
 
 _MOST_PROBLEMS = 100  # of one file; nobody reads on, and a hostile file could make millions
 _Event: TypeAlias = Any  # the stubs make every mark optional; this parser always sets them
@@ -31,37 +32,6 @@ _Mark: TypeAlias = Any
 
 LARGEST = 1_048_576
 """Bytes of the largest file that is read."""
-DEEPEST = 32
-"""Levels of the deepest nesting that is read."""
-
-CODES: dict[str, tuple[str, str]] = {
-    "YML01": ("not-utf-8", "The file is not UTF-8; signs such as µ and ° would be lost."),
-    "YML02": ("control-character", "A character that cannot be seen or printed stands in the file."),
-    "YML03": ("empty-file", "Nothing but spaces and comments stands in the file."),
-    "YML04": ("file-too-large", "The file is larger than any method; the limit is 1 MiB."),
-    "YML05": ("nested-too-deep", f"Blocks stand in blocks more than {DEEPEST} levels deep."),
-    "YML06": ("second-document", "A second document begins in the file; a file holds one."),
-    "YML07": ("duplicate-key", "A key has two values; which of them would hold is left to chance."),
-    "YML08": ("key-not-text", "A key is a number, a yes or no, nothing, or a block; keys are words."),
-    "YML09": (
-        "anchor-or-alias",
-        "A value is named or repeated by name; here each is written where it is read.",
-    ),
-    "YML10": ("merge-key", "The key << takes in another block; here each value is written where it is read."),
-    "YML11": ("explicit-tag", "A value begins with an exclamation mark, which would name a type."),
-    "YML12": ("not-a-number", "Infinity, not-a-number, or a number larger than can be kept exactly."),
-    "YML13": ("tab-indentation", "A line is set in with a tab; YAML takes spaces only."),
-    "YML14": ("colon-in-text", "A text with a colon and a space inside; it needs quotes."),
-    "YML15": ("not-closed", "A quote or bracket without its other half, or a comma missing between entries."),
-    "YML16": ("reserved-start", "A text begins with a sign YAML keeps for itself; it needs quotes."),
-    "YML17": ("wrong-indentation", "A line stands further in or out than the block it belongs to."),
-    "YML18": ("no-space-after-sign", "A colon or dash without the space that makes it one."),
-    "YML19": ("no-key", "A line in a block of keys has no key of its own."),
-    "YML20": ("text-after-end", "Text goes on after its closing quote or bracket."),
-    "YML21": ("unknown-escape", "A backslash in double quotes begins no known escape."),
-    "YML22": ("not-yaml", "The text cannot be read as YAML."),
-}
-
 _KEYWORDS: dict[str, bool | None] = {
     "": None, "~": None, "null": None, "Null": None, "NULL": None,
     "true": True, "True": True, "TRUE": True, "false": False, "False": False, "FALSE": False,
@@ -82,7 +52,6 @@ _UNSEEN = re.compile(
 )
 _PLAIN_BYTES = bytes(range(0x20, 0x7F)) + b"\t\n\r"
 _PROPERTY = re.compile(r"\s*(&[\w-]+|![^\s,\]}]*)")
-_LINE_END = re.compile(r"\r\n|\n|\r")
 _BOM = b"\xef\xbb\xbf"
 
 
@@ -161,11 +130,6 @@ class Reading:
         return lines_of(self.text)
 
 
-def lines_of(text: str) -> tuple[str, ...]:
-    """Split a text into lines as YAML counts them: at LF, CR LF and CR only."""
-    return tuple(_LINE_END.split(text))
-
-
 def read(data: bytes, name: str) -> Reading:
     """Read a YAML file; `name` is what diagnostics call it.
 
@@ -204,30 +168,6 @@ def _between(start: _Mark, end: _Mark) -> Span:
     return Span(start.line + 1, start.column + 1, end.line + 1, end.column + 1)
 
 
-def _short(text: str) -> str:
-    return text if len(text) <= 60 else f"{text[:57]}..."
-
-
-def _stretch(text: str, start: int, end: int) -> Span:
-    """Give the span of a stretch of text that holds no line end, from its offsets."""
-    lines = lines_of(text[:start])
-    column = len(lines[-1]) + 1
-    return Span(len(lines), column, len(lines), column + end - start)
-
-
-def _problem(
-    code: str,
-    name: str,
-    span: Span,
-    message: str,
-    ways_out: tuple[str, ...] = (),
-    *,
-    path: Path = (),
-    related: tuple[Related, ...] = (),
-) -> Diagnostic:
-    return Diagnostic(code, CODES[code][0], Severity.ERROR, message, name, span, path, ways_out, related)
-
-
 # --- bytes to text
 
 
@@ -241,11 +181,11 @@ def _decode(data: bytes, name: str) -> tuple[str, list[Diagnostic]]:
             "Check that this is a method and not a data file or a document.",
             "Split what it holds over several files.",
         )
-        return head, [_problem("YML04", name, start, message, ways)]
+        return head, [fault("YML04", name, start, message, ways)]
     wide = _wide_encoding(data)
     if wide is not None:
         message = f"The file is {wide[:6]}, not UTF-8."
-        return data.decode(wide, "replace"), [_problem("YML01", name, start, message, (_SAVE_AS,))]
+        return data.decode(wide, "replace"), [fault("YML01", name, start, message, (_SAVE_AS,))]
     body = data.removeprefix(_BOM)
     try:
         text = body.decode()
@@ -274,7 +214,7 @@ def _wide_encoding(data: bytes) -> str | None:
 
 def _not_utf8(body: bytes, error: UnicodeDecodeError, skipped: int, name: str) -> Diagnostic:
     before = body[: error.start].decode()
-    span = _stretch(before, len(before), len(before) + 1)
+    span = stretch(before, len(before), len(before) + 1)
     byte = body[error.start]
     offset = skipped + error.start
     message = f"Byte {byte:#04x} in line {span.line} (offset {offset} in the file) is not UTF-8."
@@ -284,7 +224,7 @@ def _not_utf8(body: bytes, error: UnicodeDecodeError, skipped: int, name: str) -
         sign = ""
     if sign.isprintable() and sign:
         message += f" In Windows-1252 it is {sign}: the file was probably saved in that encoding."
-    return _problem("YML01", name, span, message, (_SAVE_AS,))
+    return fault("YML01", name, span, message, (_SAVE_AS,))
 
 
 def _unseen(text: str, name: str) -> list[Diagnostic]:
@@ -294,14 +234,14 @@ def _unseen(text: str, name: str) -> list[Diagnostic]:
         first.setdefault(found[0], found.start())
     problems = []
     for sign, offset in first.items():
-        span = _stretch(text, offset, offset + 1)
+        span = stretch(text, offset, offset + 1)
         times = text.count(sign)
         more = f", and {times - 1} more in the file" if times > 1 else ""
         message = f"An unseen character U+{ord(sign):04X} stands here{more}."
         ways: tuple[str, ...] = ("Delete it; retyping the line by hand is the surest way.",)
         if sign == "\x00":
             ways = ("Check that this is a text file.", *ways)
-        problems.append(_problem("YML02", name, span, message, ways))
+        problems.append(fault("YML02", name, span, message, ways))
     return problems
 
 
@@ -348,10 +288,10 @@ class _Walk:
         except _StopReadingError:
             pass
         except MarkedYAMLError as error:
-            self.problems.append(_explain(error, self.text, self.name))
+            self.problems.append(explain(error, self.text, self.name))
         except YAMLError as error:
             message = f"The text cannot be read as YAML: {error}."
-            self.problems.append(_problem("YML22", self.name, Span(1, 1, 1, 1), message))
+            self.problems.append(fault("YML22", self.name, Span(1, 1, 1, 1), message))
 
     def _document(self) -> None:
         self._next()
@@ -368,7 +308,7 @@ class _Walk:
         if self.data is None and not self.problems:
             span = Span(1, 1, 1, 1)
             ways = ("Write a method, or start one with: fillmark new.", "Or delete the file.")
-            self.problems.append(_problem("YML03", self.name, span, "The file is empty.", ways))
+            self.problems.append(fault("YML03", self.name, span, "The file is empty.", ways))
 
     def _node(self, event: _Event, path: Path, key: _Event) -> Any:
         kind = type(event)
@@ -390,13 +330,13 @@ class _Walk:
                 except _OutOfRangeError:
                     self._note(
                         "YML12", event, f"{value[:24]} is no number that a method can hold.",
-                        "Write a plain finite number.", _QUOTE_IT, path=path,
+                        "Write a plain finite number.", QUOTE_IT, path=path,
                     )  # fmt: skip
             return value
         if kind is AliasEvent:
             self._note(
-                "YML09", event, f"*{_short(event.anchor)} stands for a value written elsewhere.",
-                "Write the value itself.", _QUOTE_IT, path=path,
+                "YML09", event, f"*{short(event.anchor)} stands for a value written elsewhere.",
+                "Write the value itself.", QUOTE_IT, path=path,
             )  # fmt: skip
             return None
         if len(path) >= DEEPEST:
@@ -461,7 +401,7 @@ class _Walk:
             return key
         if key in _KEYWORDS or (key[0] in _NUMBER_START and _NUMBER.fullmatch(key)):
             if key:
-                message, way = f"The key {_short(key)} is no text.", f'Put it in quotes: "{_short(key)}".'
+                message, way = f"The key {short(key)} is no text.", f'Put it in quotes: "{short(key)}".'
             else:
                 message, way = (
                     "A colon stands here without a key before it.",
@@ -481,7 +421,7 @@ class _Walk:
     def _duplicate(self, key: _Event, path: Path, first: _Event) -> None:
         related = Related("first given here", path, _between(first.start_mark, first.end_mark))
         self._note(
-            "YML07", key, f"The key {_short(str(path[-1]))} has a value already.", "Delete one of the two.",
+            "YML07", key, f"The key {short(str(path[-1]))} has a value already.", "Delete one of the two.",
             "Or rename one, if they are meant for different things.", path=path, related=(related,),
         )  # fmt: skip
 
@@ -496,7 +436,7 @@ class _Walk:
         """Note an anchor or a tag before a value; the marks of the event begin at the first of them."""
         at = event.start_mark.index
         while found := _PROPERTY.match(self.text, at):
-            sign, at = _short(found[1]), found.end()
+            sign, at = short(found[1]), found.end()
             code, message, way = (
                 (
                     "YML09",
@@ -507,8 +447,8 @@ class _Walk:
                 else ("YML11", f"{sign} names a type.", "Take it out; the schema knows what the value is.")
             )
             quoted = f"Put the text in quotes if it is meant to begin with {sign[0]}."
-            span = _stretch(self.text, found.start(1), at)
-            self._add(_problem(code, self.name, span, message, (way, quoted), path=path))
+            span = stretch(self.text, found.start(1), at)
+            self._add(fault(code, self.name, span, message, (way, quoted), path=path))
 
     def _note(
         self,
@@ -520,283 +460,9 @@ class _Walk:
         related: tuple[Related, ...] = (),
     ) -> None:
         span = _between(event.start_mark, event.end_mark)
-        self._add(_problem(code, self.name, span, message, ways_out, path=path, related=related))
+        self._add(fault(code, self.name, span, message, ways_out, path=path, related=related))
 
     def _add(self, problem: Diagnostic) -> None:
         self.problems.append(problem)
         if len(self.problems) >= _MOST_PROBLEMS:
             raise _StopReadingError
-
-
-# --- faults of syntax in plain words
-
-_KEY_GLUED = re.compile(r"\s*(?:- )*([\w-]+):(?=[^\s/])")
-_DASH_GLUED = re.compile(r"\s*-(?=[^\s-])")
-_KEYED = re.compile(r"\s*(?:- )*([^\s:][^:]*?):(?:\s|$)")
-
-
-def _explain(error: MarkedYAMLError, text: str, name: str) -> Diagnostic:
-    """Say in plain words what the parser stumbled over, at the cause rather than where it was noticed."""
-    mark: _Mark = error.problem_mark or error.context_mark
-    opened: _Mark = error.context_mark or mark
-    problem, context = error.problem or "", error.context or ""
-    lines = lines_of(text)
-    at = min(mark.line, len(lines) - 1)
-    line = lines[at]
-    sign = line[mark.column : mark.column + 1]
-
-    def say(
-        code: str, message: str, *ways: str, span: Span | None = None, related: tuple[Related, ...] = ()
-    ) -> Diagnostic:
-        place = span or Span(at + 1, mark.column + 1, at + 1, mark.column + 2)
-        return _problem(code, name, place, message, ways, related=related)
-
-    def in_line(number: int, start: int, end: int) -> Span:
-        return Span(number + 1, start + 1, number + 1, max(end, start + 1) + 1)
-
-    if "nesting depth" in problem:
-        message = f"Blocks are nested more than {DEEPEST} levels deep."
-        return say("YML05", message, "Check for brackets or dashes that were repeated by accident.")
-    if "tab character" in problem or ("cannot start any token" in problem and sign == "\t"):
-        end = mark.column + len(line[mark.column :]) - len(line[mark.column :].lstrip("\t"))
-        return say(
-            "YML13", "The line is set in with a tab.", "Use spaces: two for each level.",
-            "Set the editor to write spaces when the tab key is pressed.", span=in_line(at, mark.column, end),
-        )  # fmt: skip
-    if any("directive" in p or "incompatible" in p for p in (context, problem)):
-        return say(
-            "YML16", "A line that begins with % is an order to the parser, and a method has no use for it.",
-            "Delete the line.", _QUOTE_IT, span=in_line(at, 0, len(line)),
-        )  # fmt: skip
-    if "cannot start any token" in problem:
-        rest = line[mark.column :].rstrip()
-        return say("YML16", f"A text cannot begin with {sign}.", f"Put it in quotes: {_quoted(rest)}.")
-    if "quoted scalar" in context and "unexpected" in problem:
-        quote = lines[opened.line][opened.column : opened.column + 1]
-        return say(
-            "YML15", f"The quote {quote} that opens here is not closed.",
-            f"Write {quote} at the end of the text.", "Or take the quote out, if the text does not need it.",
-            span=_one(opened),
-        )  # fmt: skip
-    if "escape" in problem:
-        escape = line[mark.column : mark.column + 2] if sign == "\\" else f"\\{sign}..."
-        return say(
-            "YML21", f"A backslash in double quotes begins an escape, and {escape} is none.",
-            "Use single quotes, in which a backslash is a backslash.", "Or write the backslash twice.",
-            span=in_line(at, mark.column, mark.column + 2),
-        )  # fmt: skip
-    if "anchor" in context or "alias" in context:
-        return say(
-            "YML09", "The sign & or * at the start of a text names or repeats a value.", _QUOTE_IT,
-            span=_one(opened),
-        )  # fmt: skip
-    if " tag" in context or " tag" in problem:
-        return say(
-            "YML11", "An exclamation mark at the start of a text names a type.", _QUOTE_IT,
-            span=_one(opened),
-        )  # fmt: skip
-    if "flow sequence" in context or "flow mapping" in context:
-        return _bracket(say, lines, opened, mark)
-    if "mapping values are not allowed" in problem:
-        return _colon(say, lines, at, mark)
-    if "could not find expected ':'" in problem:
-        return _no_key(say, lines, opened.line)
-    if "block scalar" in context:
-        head = lines[opened.line][opened.column : opened.column + 1]
-        return say(
-            "YML22", f"After {head} the text begins on the next line, set in.",
-            "Move the text to the next line.", f"Or take the {head} out and leave the text on this line.",
-        )  # fmt: skip
-    if "block sequence entries are not allowed" in problem:
-        return say(
-            "YML17", "A list cannot begin with a dash on the line of its key.",
-            "Write each entry on a line of its own, with its dash.",
-            "Or write the list in brackets: [first, second].",
-        )  # fmt: skip
-    if "expected <document start>" in problem:
-        if any(earlier.startswith("...") for earlier in lines[:at]):
-            return say(
-                "YML06",
-                "A second document begins here; a file holds one.",
-                "Move what follows into a file of its own.",
-            )
-        return say(
-            "YML20", "Text stands here after the end of the data.", "Delete it, or make it part of a key."
-        )
-    if "did not find expected node content" in problem and not text[mark.index :].strip():
-        unclosed = _unclosed(text)
-        if unclosed is not None:
-            place = _stretch(text, unclosed, unclosed + 1)
-            sign = text[unclosed]
-            message = f"The bracket {sign} that opens here is not closed."
-            return say("YML15", message, f"Write {_CLOSING[sign]} after the last entry.", span=place)
-    if "did not find expected node content" in problem:
-        return say(
-            "YML16", f"A text cannot begin with {sign}." if sign else "A value is missing here.",
-            _QUOTE_IT, "Delete it if it was left over.",
-        )  # fmt: skip
-    return _stray(say, lines, error)
-
-
-_QUOTE_IT = "Put it in quotes if it is meant as text."
-_CLOSING = {"[": "]", "{": "}"}
-
-
-def _unclosed(text: str) -> int | None:
-    """Find the innermost bracket that is open at the end of the text (brackets in texts count too)."""
-    open_: list[int] = []
-    for found in re.finditer(r"[\[\]{}]", text):
-        if found[0] in _CLOSING:
-            open_.append(found.start())
-        elif open_:
-            open_.pop()
-    return open_[-1] if open_ else None
-
-
-def _quoted(text: str) -> str:
-    """Put a text in quotes as YAML wants it."""
-    text = _short(text)
-    if '"' in text or "\\" in text:
-        return "'" + text.replace("'", "''") + "'"
-    return f'"{text}"'
-
-
-def _bracket(
-    say: Callable[..., Diagnostic], lines: tuple[str, ...], opened: _Mark, mark: _Mark
-) -> Diagnostic:
-    sign = lines[opened.line][opened.column]
-    closing = _CLOSING.get(sign, "]")
-    noticed = Span(mark.line + 1, mark.column + 1, mark.line + 1, mark.column + 2)
-    before = lines[min(mark.line, len(lines) - 1)][: mark.column].rstrip()
-    if mark.line == opened.line and before[-1:] in ("'", '"', "]", "}"):
-        return say(
-            "YML15", f"A comma or {closing} is missing here.", "Write a comma between the entries.",
-            f"Write {closing} after the last entry.", span=noticed,
-            related=(Related(f"{sign} opens here", (), _one(opened)),),
-        )  # fmt: skip
-    return say(
-        "YML15", f"The bracket {sign} that opens here is not closed, or a comma is missing in it.",
-        f"Write {closing} after the last entry.", "Check that a comma stands between each two entries.",
-        span=_one(opened), related=(Related("noticed here", (), noticed),),
-    )  # fmt: skip
-
-
-def _one(mark: _Mark) -> Span:
-    return Span(mark.line + 1, mark.column + 1, mark.line + 1, mark.column + 2)
-
-
-def _glued(say: Callable[..., Diagnostic], lines: tuple[str, ...], number: int) -> Diagnostic | None:
-    """Report a colon or dash that touches what follows; it counts only with a space after it."""
-    line = lines[number]
-    dash = _DASH_GLUED.match(line)
-    found = _KEY_GLUED.match(line)
-    if dash is not None:
-        end, sign = dash.end(), "dash"
-    elif found is not None and not _KEYED.match(line):
-        end, sign = found.end(), f"colon of {_short(found[1])}"
-    else:
-        return None
-    mended = _short(f"{line[:end].strip()} {line[end:].strip()}")
-    span = Span(number + 1, end, number + 1, end + 1)
-    return say("YML18", f"The space after the {sign} is missing.", f"Write {mended}", span=span)
-
-
-def _above(lines: tuple[str, ...], number: int) -> int | None:
-    """Find the nearest line before a line that is neither blank nor a comment."""
-    return next(
-        (n for n in range(number - 1, -1, -1) if lines[n].strip() and lines[n].lstrip()[0] != "#"), None
-    )
-
-
-def _colon(say: Callable[..., Diagnostic], lines: tuple[str, ...], at: int, mark: _Mark) -> Diagnostic:
-    line = lines[at]
-    first = _KEYED.match(line)
-    if first is not None and first.end(1) < mark.column:
-        value = line[first.end(1) + 1 :].strip()
-        return say(
-            "YML14", f"The text of {_short(first[1])} has a colon and a space inside.",
-            f"Put it in quotes: {_short(first[1])}: {_quoted(value)}",
-            "Or move it to the next line under |, set in by two spaces.",
-        )  # fmt: skip
-    above = _above(lines, at)
-    if above is not None:
-        glued = _glued(say, lines, above)
-        if glued is not None:
-            return glued
-        indent = len(line) - len(line.lstrip())
-        if indent > len(lines[above]) - len(lines[above].lstrip()):
-            return say(
-                "YML17", "This line stands further in than the one above, which has its value already.",
-                "Set it in as far as the keys it belongs with.",
-                "Or take the value of the line above away, if this is meant to stand under it.",
-                span=Span(at + 1, indent + 1, at + 1, mark.column + 1),
-            )  # fmt: skip
-    return say(
-        "YML14", "A colon cannot make a key here.", "Put the text in quotes if the colon belongs to it.",
-        "Or give the key a line of its own.",
-    )  # fmt: skip
-
-
-def _no_key(say: Callable[..., Diagnostic], lines: tuple[str, ...], number: int) -> Diagnostic:
-    glued = _glued(say, lines, number)
-    if glued is not None:
-        return glued
-    line = lines[number]
-    indent = len(line) - len(line.lstrip())
-    return say(
-        "YML19", "This line has no key.", "Write key, colon, space and value.",
-        "If it goes on with the text of the line above, set it in further than the key of that text.",
-        span=Span(number + 1, indent + 1, number + 1, max(len(line.rstrip()), indent + 1) + 1),
-    )  # fmt: skip
-
-
-def _stray(say: Callable[..., Diagnostic], lines: tuple[str, ...], error: MarkedYAMLError) -> Diagnostic:
-    """Explain something that does not belong to the block it stands in."""
-    mark: _Mark = error.problem_mark or error.context_mark
-    opened: _Mark = error.context_mark or mark
-    problem = error.problem or ""
-    at = min(mark.line, len(lines) - 1)
-    line = lines[at]
-    indent = len(line) - len(line.lstrip())
-    rest = line[mark.column :].rstrip()
-    if mark.column > indent:
-        if rest[:1] in ("]", "}"):
-            return say(
-                "YML15",
-                f"The bracket {rest[0]} closes here, but none is open.",
-                "Delete it, or open one before it.",
-            )
-        key = _KEYED.match(line)
-        whole = line[key.end() :].strip() if key else line.strip()
-        quote = whole[:1]
-        ways: tuple[str, ...] = ("Move the text inside the quotes, or delete it.",)
-        if quote == "'":
-            ways = (
-                "An apostrophe inside single quotes is written twice: ''.",
-                "Or use double quotes around the text.",
-            )
-        return say("YML20", "Text goes on after its closing quote or bracket.", *ways)
-    if rest.startswith(":"):
-        return say("YML19", "A colon stands here without a key before it.", "Write the key before the colon.")
-    if problem.startswith("did not find expected") or not problem:
-        block = Related("the block begins here", (), _one(opened))
-        if rest.startswith("- ") or rest == "-":
-            return say(
-                "YML17", "An entry of a list stands among keys.",
-                "Set it in further than the key whose list it belongs to.", related=(block,),
-            )  # fmt: skip
-        if "'-'" in problem:
-            return say(
-                "YML17", "A key stands among the entries of a list.",
-                "Begin the line with a dash, or set it in under an entry.", related=(block,),
-            )  # fmt: skip
-        return say(
-            "YML17", "This line stands as far in as neither the block above nor the one around it.",
-            "Set it in exactly as far as the keys it belongs with.", related=(block,),
-            span=Span(at + 1, 1, at + 1, max(indent, 1) + 1),
-        )  # fmt: skip
-    return say(
-        "YML22",
-        f"The text cannot be read as YAML: {problem}.",
-        "Check quotes, brackets and indentation here.",
-    )

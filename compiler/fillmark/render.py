@@ -4,6 +4,7 @@ The templates say where each part goes. What an author wrote is Markdown with ra
 pictures off: whatever else stands in it comes out as the letters it is made of.
 """
 
+from collections.abc import Callable
 from functools import cache
 from io import BytesIO
 
@@ -23,8 +24,8 @@ SHORT_TICKED, SHORT_WRITTEN, SHORT_BESIDE_MANY = 50, 64, 32
 """Letters of a step that fits in half a row: ticked, with a place to write in, and beside many columns."""
 
 
-@cache
-def _environment() -> Environment:
+def templates(**filters: Callable[..., object]) -> Environment:
+    """Open the templates, with filters of their own; what a template asks for and nobody gives is an error."""
     environment = Environment(
         loader=FileSystemLoader(templates_folder(), encoding="utf-8"),
         autoescape=True,
@@ -32,10 +33,13 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters["markdown"] = markdown
-    environment.filters["code"] = square_code
-    environment.filters["in_rows"] = in_rows
+    environment.filters.update(filters)
     return environment
+
+
+@cache
+def _environment() -> Environment:
+    return templates(markdown=markdown, code=square_code, in_rows=in_rows)
 
 
 @cache
@@ -78,6 +82,8 @@ def in_rows(steps: tuple[Step, ...], columns: int) -> list[tuple[Step, ...]]:
 
 
 def _share(first: Step, second: Step, columns: int) -> bool:
+    if first.why or second.why:
+        return False
     if not first.fields and not second.fields:
         most = SHORT_TICKED if columns < MANY_COLUMNS else SHORT_BESIDE_MANY
         return _letters(first) <= SHORT_TICKED and _letters(second) <= most

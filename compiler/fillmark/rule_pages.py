@@ -14,19 +14,18 @@ from pathlib import Path
 from typing import TypeVar
 
 import click
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup, escape
 
 from fillmark import __version__
 from fillmark.diagnostics import Diagnostic, Span
 from fillmark.explain import input_codes, parts
-from fillmark.locate import templates_folder
 from fillmark.model import Citation, Reference
 from fillmark.pipeline import Compiled, compile_method
 from fillmark.publish import write_whole
-from fillmark.read import lines_of
 from fillmark.reference import load
+from fillmark.render import templates
 from fillmark.rules import TOPICS, Rule, all_rules
+from fillmark.yaml_faults import lines_of
 
 T = TypeVar("T")
 
@@ -188,14 +187,7 @@ def write_pages(pages: Sequence[Page], folder: Path) -> list[Path]:
 
     Pages of rules that are no more are taken away. OSError where the folder cannot be written.
     """
-    environment = Environment(
-        loader=FileSystemLoader(templates_folder(), encoding="utf-8"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.filters["prose"] = prose
+    environment = templates(prose=prose)
     slugs = {p.rule.code: p.rule.slug for p in pages}
     slugs |= {code: slug for code, (slug, _) in input_codes().items()}
     made = {"index.html": environment.get_template("rules.html").render(

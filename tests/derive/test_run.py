@@ -149,3 +149,141 @@ def test_the_spring_winds_up_to_its_stop_and_no_further(compiled):
     # C/N = 20 Pa·s; an upper limit of 600 Pa·s asks for 3000 %. ln 200 · 1 · 70 / (6 · 20) = 3.09 s
     changes = (("lower: 8.0 Pa·s, target: 10.0 Pa·s, upper: 12.0 Pa·s", "lower: 8.0 Pa·s, upper: 600 Pa·s"),)
     assert 3.0907 == pytest.approx(value(compiled, PAINT, "run.viscosity_20.wind_up", *changes), rel=1e-3)
+
+
+ONE_SIDED = ("lower: 5.5, upper: 8.0,", "lower: 5.5, one_sided: true,")
+SHEARED = ("speed: 20 rpm, read", "speed: 20 rpm, preshear: {speed: 60 rpm, time: 40 s, rest: 30 s}, read")
+
+
+def test_the_share_of_the_chamber_is_in_the_tolerance(compiled):
+    # 2 % of 50 Pa·s is 1 Pa·s, a fifth of the half width of 5 Pa·s
+    assert 1.0 == pytest.approx(value(compiled, GEL, "run.viscosity_5.tolerance"))
+    assert 5.0 == pytest.approx(value(compiled, GEL, "run.viscosity_5.instrument_ratio"))
+
+
+@pytest.mark.parametrize(
+    ("method", "key", "text"),
+    [
+        (PAINT, "run.viscosity_20.below_bound", "< 2 Pa·s"),
+        (PAINT, "run.viscosity_20.above_bound", "> 20 Pa·s"),
+        (STARCH, "run.viscosity_50.below_bound", "< 80 mPa·s"),
+        (STARCH, "run.viscosity_50.above_bound", "> 800 mPa·s"),
+        (PAINT, "run.viscosity_2.read_at", "150 s"),
+        (PAINT, "run.viscosity_2.revolutions", "5 revolutions"),
+    ],
+)
+def test_how_bounds_and_moments_are_written(method, key, text, compiled):
+    assert text == compiled(method).figures[key].text
+
+
+@pytest.mark.parametrize(
+    ("changes", "seconds", "formula"),
+    [
+        ((), 2 * (300 + 150 + 60), "n · (rest + run)"),
+        ((("each: new-loading", "each: re-read"),), 300 + 2 * (150 + 60), "rest + n · run"),
+        ((("count: 2", "count: 1"), ("each: new-loading", "each: re-read")), 300 + 210, "n · (rest + run)"),
+        ((SHEARED,), 2 * (300 + 150 + 60 + 40 + 30), "n · (rest + run)"),
+    ],
+)
+def test_the_time_at_the_bench(changes, seconds, formula, compiled):
+    figure = compiled(PAINT, *changes).figures["bench_time"]
+    assert seconds == pytest.approx(figure.value)
+    assert formula == figure.formula
+
+
+def test_the_preshear_may_ask_for_three_times_the_torque(compiled):
+    # 60 % at 20 rpm, at 60 rpm
+    figure = compiled(PAINT, SHEARED).figures["run.viscosity_20.preshear_torque"]
+    assert (pytest.approx(180.0), "180.0 %") == (figure.value, figure.text)
+
+
+def test_without_conditioning_the_age_counts_for_the_pot_life(compiled):
+    # 4 min of age and 30 s of reading of 22.5 min
+    curing = ("density: 1.05 g/mL", "density: 1.05 g/mL\n  pot_life: 22.5 min")
+    assert 20.0 == pytest.approx(value(compiled, STARCH, "pot_life_used", curing))
+
+
+@pytest.mark.parametrize(
+    ("changes", "lower", "upper"),
+    [
+        ((), 22.0, 48.0),
+        ((ONE_SIDED,), 22.0, None),
+        ((("lower: 5.5, upper: 8.0,", "upper: 8.0, one_sided: true,"),), None, 48.0),
+        # the ratio turned over, with limits of 1/8 and 1/5: 8 · 5 = 40 Pa·s to 12 · 8 = 96 Pa·s of 200
+        (
+            (
+                ("ratio: [viscosity_2, viscosity_20]", "ratio: [viscosity_20, viscosity_2]"),
+                ("lower: 5.5, upper: 8.0,", "lower: 0.125, upper: 0.2,"),
+            ),
+            20.0,
+            48.0,
+        ),
+        (
+            (
+                ("ratio: [viscosity_2, viscosity_20]", "ratio: [viscosity_20, viscosity_2]"),
+                ("lower: 5.5, upper: 8.0,", "upper: 0.2, one_sided: true,"),
+            ),
+            20.0,
+            None,
+        ),
+        # with limits above 1 a ratio the wrong way up says nothing of the slow step
+        ((("ratio: [viscosity_2, viscosity_20]", "ratio: [viscosity_20, viscosity_2]"),), None, None),
+    ],
+)
+def test_what_a_ratio_says_of_the_step_without_limits(changes, lower, upper, compiled):
+    figures = compiled(PAINT, *changes).figures
+    for which, expected in (("lower", lower), ("upper", upper)):
+        key = f"run.viscosity_2.torque_{which}"
+        if expected is None:
+            assert f"step viscosity_2 has no {which} limit" == figures.open[key]
+        else:
+            assert expected == pytest.approx(figures[key].value)
+
+
+def test_a_reading_taken_once_steady_ends_at_its_bound(compiled):
+    steady = ("read: {after: 60 s}", "read: {steady: {change: 0.2 %, over: 15 s, at_most: 300 s}}")
+    assert 300 == pytest.approx(value(compiled, PAINT, "run.viscosity_20.read_end", steady))
+
+
+def test_the_mean_ends_after_its_window(compiled):
+    # 36 s and 24 s; 24 s at 5 rpm are two turns
+    figures = compiled("LMT-VIS-021").figures
+    assert 60 == pytest.approx(figures["run.consistency_5.read_end"].value)
+    assert 2 == pytest.approx(figures["run.consistency_5.average_turns"].value)
+
+
+def test_the_share_reached_is_written_in_percent(compiled):
+    # 0.5 rpm, 50 %, 70°: τ = 11.67 s, so that 30 s reach 92.4 %
+    changes = (
+        ("lower: 8.0 Pa·s, target: 10.0 Pa·s, upper: 12.0 Pa·s", "lower: 200 Pa·s, upper: 400 Pa·s"),
+        ("speed: 20 rpm, read: {after: 60 s}", "speed: 0.5 rpm, read: {after: 30 s}"),
+    )
+    assert "92.4 %" == compiled(PAINT, *changes).figures["run.viscosity_20.fraction"].text
+
+
+@pytest.mark.parametrize(
+    ("method", "density", "key"),
+    [
+        (STARCH, "  density: 1.05 g/mL\n", "run.viscosity_50.reynolds"),
+        (GEL, "  density: 1.01 g/mL\n", "run.viscosity_5.vortex_viscosity"),
+    ],
+)
+def test_without_a_density_the_flow_is_left_open(method, density, key, compiled):
+    assert "the density is not given" == compiled(method, (density, "")).figures.open[key]
+
+
+def test_limits_upside_down_leave_the_uncertainty_open(compiled):
+    change = (
+        "lower: 20.0 Pa·s, target: 25.0 Pa·s, upper: 30.0 Pa·s",
+        "lower: 30.0 Pa·s, target: 25.0 Pa·s, upper: 20.0 Pa·s",
+    )
+    assert "not below the upper" in compiled(GEL, change).figures.open["run.viscosity_5.uncertainty"]
+
+
+def test_guarded_limits_are_drawn_in_by_the_uncertainty(compiled):
+    # U = 0.334166 Pa·s, from the budget above
+    simple = ("upper: 12.0 Pa·s, decision_rule: simple", "upper: 12.0 Pa·s, decision_rule: guarded")
+    figures = compiled(PAINT, simple).figures
+    assert 8.334166 == pytest.approx(figures["run.viscosity_20.guarded_lower"].value, abs=2e-6)
+    assert 11.665834 == pytest.approx(figures["run.viscosity_20.guarded_upper"].value, abs=2e-6)
+    assert "run.viscosity_20.guarded_lower" not in compiled(PAINT).figures

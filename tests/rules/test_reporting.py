@@ -283,3 +283,108 @@ def test_a_newtonian_product_has_a_viscosity(reporting):
     title = ("title: Apparent viscosity of matt wall paint", "title: Viscosity of matt wall paint")
     assert [] == reporting(PAINT, title, ("behaviour: thixotropic", "behaviour: newtonian"))
     assert [] == reporting(PAINT, title, ("behaviour: thixotropic", "behaviour: unknown"))
+
+
+# What the messages and their ways out say, worked out by hand
+
+
+def test_limits_upside_down_are_turned_over_where_they_differ(reporting):
+    (found,) = reporting(
+        GEL,
+        (
+            "lower: 20.0 Pa·s, target: 25.0 Pa·s, upper: 30.0 Pa·s",
+            "lower: 30.0 Pa·s, target: 25.0 Pa·s, upper: 20.0 Pa·s",
+        ),
+    )
+    assert "10 Pa·s the wrong way round; nothing can pass" in found.message
+    assert "Write lower: 20.0 Pa·s, upper: 30.0 Pa·s, if they were swapped." == found.ways_out[0]
+    (found,) = reporting(GEL, ("lower: 20.0 Pa·s, target: 25.0 Pa·s", "lower: 30.0 Pa·s, target: 25.0 Pa·s"))
+    assert found.ways_out[0].startswith("Set them apart")
+
+
+@pytest.mark.parametrize(
+    ("method", "changes", "way"),
+    [
+        # 0.5 % of 800 mPa·s is 4 mPa·s; 20 such steps are 80 mPa·s, and 380 to 420 leaves no room for them
+        (
+            STARCH,
+            (
+                (
+                    "lower: 300 mPa·s, target: 400 mPa·s, upper: 500 mPa·s",
+                    "lower: 380 mPa·s, upper: 420 mPa·s",
+                ),
+                ("increment: 4 mPa·s", "increment: 1 mPa·s"),
+            ),
+            "Or set limits 80 mPa·s apart or more, if the product allows.",
+        ),
+        (
+            STARCH,
+            (("increment: 4 mPa·s", "increment: 1 mPa·s"),),
+            "Or choose a speed or spindle that makes one step of the readout 1 mPa·s or less.",
+        ),
+        (
+            PAINT,
+            ((PAINT_LINE, PAINT_LINE.replace("0.1 Pa·s", "0.05 Pa·s")),),
+            "Or write the limits in as many digits as 0.05 Pa·s, if they are meant so.",
+        ),
+    ],
+)
+def test_what_else_mends_an_increment_too_fine(method, changes, way, reporting):
+    (found,) = [d for d in reporting(method, *changes) if d.code == "CAL05"]
+    assert way == found.ways_out[1]
+
+
+def test_without_a_unit_the_increment_has_the_say(reporting):
+    with_unit = ("unit: Pa·s, increment: 0.1 Pa·s", "increment: 100 mPa·s")
+    (found,) = reporting(PAINT, with_unit)
+    assert ("CAL02", ("report", 0, "increment")) == (found.code, found.path)
+    assert (
+        "is reported in mPa·s and its limits stand in Pa·s: the numbers differ by a factor of 1000."
+        in found.message
+    )
+    assert ["CAL07"] == [d.code for d in reporting(PAINT, ("unit: Pa·s, increment: 0.1 Pa·s, ", ""))]
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        (
+            ("statistic: single", "statistic: mean"),
+            "as mean and 1 replicate is made: there is nothing to average.",
+        ),
+        (("count: 1", "count: 2"), "as single and 2 replicates are made: which of the 2 is left open."),
+    ],
+)
+def test_how_many_replicates_are_made(change, told, reporting):
+    (found,) = [d for d in reporting(STARCH, change) if d.code == "CAL10"]
+    assert told in found.message
+
+
+@pytest.mark.parametrize(
+    ("limits", "side", "missing"),
+    [
+        ("lower: 8.0 Pa·s, target: 10.0 Pa·s", "above", "upper"),
+        ("target: 10.0 Pa·s, upper: 12.0 Pa·s", "below", "lower"),
+    ],
+)
+def test_the_limit_that_is_missing_is_asked_for(limits, side, missing, reporting):
+    (found,) = reporting(PAINT, (PAINT_LIMITS, limits))
+    assert f"no {missing} one is given" in found.message
+    assert f"Every value {side} it would pass" in found.message
+    assert f"Add the {missing} limit." == found.ways_out[0]
+
+
+@pytest.mark.parametrize("limits", ["lower: 20.0 Pa·s, one_sided: true", "upper: 30.0 Pa·s, one_sided: true"])
+def test_a_guard_band_on_one_limit_has_no_uncertainty_yet(limits, reporting):
+    right = "lower: 20.0 Pa·s, target: 25.0 Pa·s, upper: 30.0 Pa·s, decision_rule: simple"
+    (found,) = [d for d in reporting(GEL, (right, f"{limits}, decision_rule: guarded")) if d.code == "CAL15"]
+    assert "draws the 1 limits in by is not known" in found.message
+
+
+def test_a_title_is_mended_once(reporting):
+    title = (
+        "title: Apparent viscosity of matt wall paint",
+        "title: Viscosity of matt wall paint, viscosity class 2",
+    )
+    (found,) = reporting(PAINT, title)
+    assert "Write title: Apparent viscosity of matt wall paint, viscosity class 2." == found.ways_out[0]

@@ -356,3 +356,157 @@ def test_particles_under_a_cone(compiled, particle, severity):
 def test_unknown_particles_in_a_gap_are_not_judged(not_judged):
     reasons = not_judged("SPN20", GEL, ("  largest_particle: 100 µm\n", ""))
     assert ["the largest particle is not known"] == reasons
+
+
+# What the messages and their ways out say, worked out by hand
+
+DRIVEN = THREADED.replace("pivot-and-jewel", "ball-bearing").replace("fine-height", "helical")
+
+
+def test_a_spindle_of_the_right_set_is_offered(said):
+    # R5 of 400 Pa·s·rpm: 44 to 96 Pa·s at 2 rpm are 22 to 48 %
+    one = said("SPN02", PAINT, ("spindle: R5", "spindle: L2"))
+    assert one.ways_out[0].startswith(
+        "Use spindle R5: 22.0 % at the lower limit and 48.0 % at the upper limit"
+    )
+
+
+@pytest.mark.parametrize(
+    ("inside", "room"),
+    [
+        # (d - 70) / 2, and 2 mm are needed
+        (
+            "82.55 mm",
+            "Write guard: required; the standard guard leaves 6.3 mm to the wall of this container.",
+        ),
+        ("74.2 mm", "Write guard: required; the standard guard leaves 2.1 mm to the wall of this container."),
+        ("73.8 mm", "Write guard: required and take a wider container: the standard guard is 70 mm wide."),
+    ],
+)
+def test_whether_the_guard_has_room(said, inside, room):
+    vessel = f"container: {{label: the vessel, kind: beaker, inside_diameter: {inside}, height: 200 mm}}"
+    one = said("SPN03", STARCH, ("guard: required", "guard: not-used"), (BEAKER, vessel))
+    assert room == one.ways_out[0]
+
+
+def test_continuity_does_not_excuse_a_coefficient_found_with_the_guard(spoken, said):
+    declared = "guard: not-used\nguard_continuity: Always run without since the first release; study BBM-7."
+    changes = (("guard: required", declared), (BEAKER, BEAKER + own("42 Pa·s·rpm")))
+    assert ["SPN03"] == spoken(STARCH, *changes)
+    assert "Find the coefficient again without the guard." == said("SPN03", STARCH, *changes).ways_out[1]
+
+
+def test_a_coefficient_found_without_the_guard_is_found_again_with_it(said):
+    one = said("SPN04", PAINT, (BEAKER, BEAKER + own("405 Pa·s·rpm", guard="not-used")))
+    assert "Find the coefficient again with the guard." == one.ways_out[1]
+    assert [("coefficient", "guard")] == [r.path for r in one.related]
+
+
+def test_a_spring_that_carries_the_guard_is_offered_with_its_torque(said):
+    strong = THREADED.replace("spring: R", "spring: 2R").replace("threaded", "quick-connect")
+    one = said("SPN05", PAINT, (THREADED, strong), ("spindle: R5", "spindle: R4"))
+    # R4 of 200 Pa·s·rpm on R: 44 to 96 Pa·s at 2 rpm, 8 to 12 Pa·s at 20 rpm
+    assert one.ways_out[1].startswith(
+        "Use spring R (718.7 µN·m) (44.0 to 96.0 % torque at viscosity_2; 80.0 to"
+    )
+
+
+def test_a_chamber_on_a_strong_spring_is_one_finding_of_the_guard(spoken):
+    changes = (("spring: R,", "spring: 2R,"), ("guard: not-applicable", "guard: required"))
+    assert ["SPN06"] == [code for code in spoken(GEL, *changes) if code in ("SPN05", "SPN06")]
+
+
+def test_how_wide_the_guard_is_that_does_not_go_in(said):
+    one = said("SPN06", GEL, ("guard: not-applicable", "guard: required"))
+    assert "The standard guard is 70 mm wide; chamber-11.8 is a chamber-cylinder" in one.message
+
+
+@pytest.mark.parametrize(
+    ("instrument", "form", "effect", "place"),
+    [
+        (THREADED, "long", "it meets the bottom before the mark", "coupling"),
+        (TWIST, "standard", "partly outside it", "coupling"),
+        (EXTENDED, "standard", "partly outside it", "adapter"),
+    ],
+)
+def test_why_a_guard_does_not_go_with_a_coupling(said, instrument, form, effect, place):
+    form_of = ("guard: required", f"guard: required\nguard_form: {form}")
+    one = said("SPN08", PAINT, *([(THREADED, instrument)] if instrument != THREADED else []), form_of)
+    assert effect in one.message
+    assert [("instrument", place)] == [r.path for r in one.related]
+
+
+@pytest.mark.parametrize(
+    ("full_scale", "looks"),
+    [
+        ("40000 Pa·s·rpm", "a slip by a factor of 100."),
+        ("4 Pa·s·rpm", "a slip by a factor of 100."),
+        ("1000 Pa·s·rpm", None),  # 2.5 times: neither a spring nor a slip
+        ("4180 Pa·s·rpm", "a slip by a factor of 10."),  # within 5 %
+        ("4220 Pa·s·rpm", None),
+    ],
+)
+def test_a_coefficient_need_not_look_like_anything(said, full_scale, looks):
+    message = said("SPN13", PAINT, (BEAKER, BEAKER + own(full_scale))).message
+    assert ("It looks like" in message) == (looks is not None)
+    assert looks is None or f"It looks like {looks}" in message
+
+
+def test_how_far_a_helical_drive_carries_a_disc(said):
+    # 30 s at 22 mm/min
+    assert "for the 30.0 s of the run it travels on" in said("SPN15", SAUCE, (THREADED, DRIVEN)).message
+    driven = DRIVEN.replace("helical", "helical, rise_rate: 22 mm/min")
+    assert "in 30.0 s it travels 11.0 mm" in said("SPN15", SAUCE, (THREADED, driven)).message
+
+
+def test_a_disc_on_a_helical_drive_is_not_taken_for_a_bar(spoken):
+    # 180 s at 22 mm/min are 66 mm, further than the bottom; that it is no bar is said once
+    driven = (THREADED, DRIVEN.replace("helical", "helical, rise_rate: 22 mm/min"))
+    deep = ("to: shaft-mark,", "to: depth, depth: 50 mm,")
+    late = ("read: {after: 30 s, revolutions: 5 rev}", "read: {after: 180 s}")
+    assert ["SPN15"] == spoken(SAUCE, driven, deep, late)
+
+
+@pytest.mark.parametrize(
+    ("read", "key"), [("{after: 120 s}", "after"), ("{revolutions: 10 rev}", "revolutions")]
+)
+def test_where_a_bar_reaches_the_bottom_is_found_at_the_end_of_its_reading(said, read, key):
+    # 120 s at 22 mm/min and 5 mm are 49 mm of 55 mm
+    one = said("SPN16", CREAM, ("read: {after: 36 s, average: 24 s}", f"read: {read}"))
+    assert ("run", 0, "read", key) == one.path
+    assert "49.0 mm deep, 6.0 mm above the bottom" in one.message
+    assert "Use a container with at least 59.0 mm of product." == one.ways_out[1]
+
+
+@pytest.mark.parametrize(
+    ("depth", "direction", "message", "ways"),
+    [
+        ("2 mm", "down", "At the start the bar is 2.0 mm below", ("Start 3.0 mm below", "Fill 1.0 mm more")),
+        # 22 mm up in 60 s
+        (
+            "24 mm",
+            "up",
+            "At the end of the reading the bar is 2.0 mm below",
+            ("Start 25.0 mm", "Write direction: down"),
+        ),
+    ],
+)
+def test_how_much_stands_above_the_bar(said, depth, direction, message, ways):
+    right = "to: depth, depth: 5 mm, tolerance: 1 mm, direction: down"
+    wrong = f"to: depth, depth: {depth}, tolerance: 1 mm, direction: {direction}"
+    one = said("SPN17", CREAM, (right, wrong))
+    assert one.message.startswith(message)
+    assert all(way.startswith(start) for way, start in zip(one.ways_out, ways, strict=True))
+
+
+def test_how_slow_the_bar_would_have_to_turn(said):
+    # 15 mm/min at 5 rpm are 1.5 mm in half a turn; 5 · 1.5 / 1.6 = 4.69 rpm, down to a tenth
+    one = said("SPN19", CREAM, ("rise_rate: 22 mm/min", "rise_rate: 15 mm/min"))
+    assert ("Turn at 4.6 rpm or slower.", "Use a stand that travels at least 16.0 mm/min.") == one.ways_out
+
+
+def test_a_disc_of_the_spring_passes_particles_and_a_wider_gap_does(said):
+    # ten times 0.5 mm; L3 is a disc too, but for another spring
+    one = said("SPN20", GEL, ("largest_particle: 100 µm", "largest_particle: 500 µm"))
+    assert "Use a disc in the reference beaker, which has no gap: R2, R3, R4, R5, R6." == one.ways_out[0]
+    assert "Use a geometry with a gap of at least 5.00 mm." == one.ways_out[1]

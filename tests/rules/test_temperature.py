@@ -264,3 +264,108 @@ def test_the_writing_offered_is_the_same_window(said):
     one = said("TEM15", PAINT, (TARGET, "target: 23 °C ± 0.5 °C"))
     assert Severity.ADVICE == one.severity
     assert "Write 23.0 °C ± 0.5 °C." == one.ways_out[0]
+
+
+# What the messages and their ways out say, worked out by hand
+
+
+def test_the_narrowest_of_several_specifications_is_named(said):
+    # 6 %/K times 0.5 K of half widths of 20 % (viscosity_20) and 10 % (viscosity_2)
+    one = said(
+        "TEM01",
+        PAINT,
+        ("temperature_sensitivity: 2.0 %/K", "temperature_sensitivity: 6.0 %/K"),
+        (
+            "{result: index, lower: 5.5, upper: 8.0,",
+            "{result: viscosity_2, lower: 45.0 Pa·s, target: 50.0 Pa·s, upper: 55.0 Pa·s,",
+        ),
+    )
+    assert "that is 30 % of the half width of viscosity_2" in one.message.replace("30.0 %", "30 %")
+    assert Severity.ERROR == one.severity
+
+
+@pytest.mark.parametrize(
+    ("time", "told"), [("60 min", "its core is still "), ("24 h", "its core has come near")]
+)
+def test_what_the_bath_does_not_tell_of_the_core(said, time, told):
+    one = said("TEM03", PAINT, ("measured: in-sample", "measured: bath"), ("time: 210 min", f"time: {time}"))
+    assert told in one.message
+
+
+def test_what_a_coarse_thermometer_hides(said):
+    # half of 0.4 K at 2 %/K; a fifth of 0.5 K, and five times 0.4 K
+    one = said("TEM05", PAINT, ("resolution: 0.1 K", "resolution: 0.4 K"))
+    assert "80 % of it, against a limit of 20 %. Half a step warm reads low by up to 0.40 %" in one.message
+    assert one.ways_out == (
+        "Use a thermometer that steps by 0.10 K or less.",
+        "Write a tolerance of ± 2.0 K, if the specification bears it.",
+    )
+
+
+def test_what_an_unsure_thermometer_may_do(said):
+    # 0.3 K of 0.5 K, at 2 %/K
+    one = said("TEM06", PAINT, ("uncertainty: 0.1 K", "uncertainty: 0.3 K"))
+    assert "60 % of it" in one.message
+    assert "off either way by up to 0.60 %" in one.message
+    assert "Write a tolerance of ± 0.90 K, if the limits allow." == one.ways_out[1]
+
+
+@pytest.mark.parametrize(
+    ("tolerance", "time"),
+    [
+        # 10 · 0.02981 · 16 / (0.525 · 3900) = 0.00233 K/s; half of 1 K takes 215 s, half of 0.2 K 42.9 s
+        ("1.0", "3 min"),
+        ("0.2", "42 s"),
+    ],
+)
+def test_how_soon_a_sample_in_the_open_is_read(said, tolerance, time):
+    changes = [("open_time: 3 min", "open_time: 15 min")]
+    if tolerance != "1.0":
+        changes.append(("target: 38.0 °C ± 1.0 °C", f"target: 38.0 °C ± {tolerance} °C"))
+    one = said("TEM09", STARCH, *changes)
+    assert "cools by 2.1 K" in one.message
+    assert f"Read within {time} of filling." == one.ways_out[0]
+
+
+def test_a_sample_that_is_not_conditioned_drifts_while_it_is_read(said, spoken):
+    # 30 s at 0.140 K/min are 0.07 K, more than half of 0.1 K
+    open_time, tight = ("  open_time: 3 min\n", ""), ("± 1.0 °C", "± 0.1 °C")
+    one = said("TEM09", STARCH, open_time, tight)
+    assert ("temperature", "conditioning") == one.path
+    bath = (
+        "conditioning: {where: none, parts: true}",
+        "conditioning: {where: water-bath, time: 8 h, parts: true}",
+    )
+    assert "TEM09" not in spoken(STARCH, open_time, tight, bath)
+
+
+@pytest.mark.parametrize(
+    ("room", "told"),
+    [
+        (
+            "22 °C",
+            "16 K, against a limit of 10 K. They cool the layer that is measured, and the result reads high",
+        ),
+        (
+            "60 °C",
+            "22 K, against a limit of 10 K. They warm the layer that is measured, and the result reads low",
+        ),
+    ],
+)
+def test_which_way_parts_from_the_room_move_the_result(said, room, told):
+    changes = [("{where: none, parts: true}", "{where: none}")]
+    if room != "22 °C":
+        changes.append(("room: 22 °C", f"room: {room}"))
+    assert told in said("TEM12", STARCH, *changes).message
+
+
+def test_how_far_from_the_phase_change_is_far_enough(said):
+    one = said("TEM14", PAINT, ("density: 1.42 g/mL", "density: 1.42 g/mL\n  phase_change: 24 °C"))
+    assert "is 1.0 K from the phase change at 24 °C; 2.0 K are to lie between" in one.message
+    assert one.ways_out[0].startswith("Test at 26.0 °C or above")
+    assert one.ways_out[1].startswith("Test at 22.0 °C or below")
+
+
+def test_the_writing_with_fewer_decimals_is_no_narrower(said):
+    one = said("TEM15", PAINT, (TARGET, "target: 23 °C ± 0.5 °C"))
+    assert one.ways_out[1].startswith("Write 23 °C ± 1 °C, if")

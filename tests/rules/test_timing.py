@@ -9,6 +9,7 @@ from math import exp, log
 import pytest
 
 from fillmark.diagnostics import Severity
+from fillmark.rules.timing import _up
 
 CREAM, SAUCE, PAINT, STARCH, GEL = "LMT-VIS-021", "TGF-VIS-003", "MCW-VIS-014", "BBM-VIS-007", "QAP-VIS-002"
 SLOW = "speed: 2 rpm, read: {after: 150 s}"
@@ -241,3 +242,81 @@ def test_severities(compiled):
     assert [Severity.ADVICE] == [
         d.severity for d in compiled(GEL, ("rest: 5 min", "rest: 12 min")).diagnostics
     ]
+
+
+# What the messages and their ways out say, worked out by hand
+
+
+@pytest.mark.parametrize(
+    ("seconds", "written"),
+    [(14.8, "15 s"), (20, "20 s"), (20.1, "25 s"), (123, "125 s"), (3600, "3600 s"), (3601, "61 min")],
+)
+def test_a_time_is_rounded_up_to_what_a_clock_is_set_to(seconds, written):
+    assert written == _up(seconds)
+
+
+@pytest.mark.parametrize(
+    ("behaviour", "reads"),
+    [
+        ("thixotropic", "the product is still breaking down, so it reads high"),
+        ("shear-thinning", "a reading that is not steady yet may be high or low"),
+    ],
+)
+def test_how_far_short_of_custom_a_reading_is(behaviour, reads, compiled):
+    # 10 s at 20 rpm; five turns take 15 s
+    changes = [("read: {after: 60 s}", "read: {after: 10 s}")]
+    if behaviour != "thixotropic":
+        changes.append(("behaviour: thixotropic", f"behaviour: {behaviour}"))
+    (found,) = [d for d in compiled(PAINT, *changes).diagnostics if d.code == "TIM04"]
+    assert "10 s at 20 rpm is 3.33 revolutions, 1.7 short of the 5 of custom (15 s)" in found.message
+    assert reads in found.message
+    assert "Read after 15 s, which is 5 revolutions." == found.ways_out[0]
+
+
+def test_the_pointer_is_stopped_within_a_turn(only):
+    found = only(STARCH, (LOCKED, "read: {after: 30 s}"))
+    assert "At 50 rpm the dial turns once in 1.2 s" in found.message
+    assert "stop within one 1.2 s turn" in found.ways_out[0]
+
+
+@pytest.mark.parametrize(
+    ("steady", "wanted"),
+    [
+        # two steps of 0.1 %, and one turn of 6 s
+        ("change: 0.1 %, over: 6 s, at_most: 60 s", "change: 0.2 %, over: 6 s, at_most: 60 s"),
+        ("change: 0.3 %, over: 2 s, at_most: 60 s", "change: 0.3 %, over: 6 s, at_most: 60 s"),
+    ],
+)
+def test_the_drift_limit_that_can_be_seen(steady, wanted, only):
+    found = only(SAUCE, (READ, f"read: {{steady: {{{steady}}}}}"))
+    assert f"Write steady: {{{wanted}}}." == found.ways_out[0]
+    assert "Or read at a fixed moment, after 30 s." == found.ways_out[1]
+
+
+def test_loadings_that_rest_side_by_side(only):
+    # 3 · (12 min + 60 s)
+    found = only(GEL, ("rest: 5 min", "rest: 12 min"))
+    assert (
+        "39 min at the instrument (3 times a rest of 12 min, and 60 s for step viscosity_5), 9 min over"
+        in found.message
+    )
+    assert found.ways_out[0].startswith("Let the 3 loadings rest side by side")
+    assert found.ways_out[1].startswith("Or raise bench_time in the site policy above 39 min")
+
+
+def test_a_preshear_is_offered_before_the_first_step(only):
+    found = only(PAINT, ("  rest: 5 min\n", ""))
+    assert "Or begin with a preshear before viscosity_2, at 2 rpm or faster." == found.ways_out[1]
+
+
+def test_how_much_of_the_pot_life_is_gone(compiled):
+    # age up to 4 min and 30 s of run are 4.5 min of 10 min; 20 % are 2 min
+    curing = ("density: 1.05 g/mL", "density: 1.05 g/mL\n  pot_life: 10 min")
+    (found,) = [d for d in compiled(STARCH, curing).diagnostics if d.code == "TIM12"]
+    assert "4.5 min of the 10 min pot life are gone, 45 %, where 20 % (2 min) are allowed" in found.message
+    assert "within 2 min of mixing: shorten age, rest or conditioning by 2.5 min." in found.ways_out[0]
+    # in its pack it does not cure: 1 min of rest and 60 s of reading
+    curing = ("density: 0.98 g/mL", "density: 0.98 g/mL\n  pot_life: 5 min")
+    (found,) = [d for d in compiled(CREAM, curing).diagnostics if d.code == "TIM12"]
+    assert "of opening the pack: shorten the rest by 60 s." in found.ways_out[0]
+    assert found.ways_out[1].startswith("Or open a fresh pack for each result")

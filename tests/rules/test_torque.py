@@ -3,6 +3,7 @@
 import pytest
 
 from fillmark.diagnostics import Severity
+from fillmark.rules.torque import _down
 
 CREAM, SAUCE, PAINT, STARCH, GEL = "LMT-VIS-021", "TGF-VIS-003", "MCW-VIS-014", "BBM-VIS-007", "QAP-VIS-002"
 LOWER, UPPER = "lower: 70 Pa·s", "upper: 130 Pa·s"
@@ -238,3 +239,141 @@ def test_a_step_without_limits_tells_what_it_can_read(compiled, lines):
     assert [lines(STARCH, ("lock: true}}", step), at="name: slow")] == [d.span.line for d in found]
     # 40 Pa·s·rpm at 20 rpm is 2 Pa·s full scale, a tenth of it 0.2 Pa·s.
     assert "200 mPa·s to 2000 mPa·s" in found[0].message
+
+
+# What the messages and their ways out say, worked out by hand. The spring of 718.7 µN·m goes with its torque.
+
+
+def found_of(compiled, code, method, *changes):
+    (one,) = [d for d in compiled(method, *changes).diagnostics if d.code == code]
+    return one
+
+
+@pytest.mark.parametrize(
+    ("code", "upper", "spring"),
+    [
+        (
+            "TRQ01",
+            "250 Pa·s",
+            "1080 µN·m",
+        ),  # 125 % and a fifth above it: 1.5 · 718.7 = 1078, up to three digits
+        ("TRQ02", "198 Pa·s", "854 µN·m"),  # 0.99 · 1.2 · 718.7 = 853.8
+        ("TRQ05", "167 Pa·s", "721 µN·m"),  # 1.002 · 718.7 = 720.1
+    ],
+)
+def test_the_spring_that_is_strong_enough(code, upper, spring, compiled):
+    found = found_of(compiled, code, CREAM, (UPPER, f"upper: {upper}"))
+    assert f"Use a spring of {spring} or more: the flow stays as it is." == found.ways_out[1]
+
+
+def test_the_spring_that_is_weak_enough(compiled):
+    # 9 % on 8R ask for 9 / 20 of it: 5749.6 · 0.45 = 2587, down to three digits; 1437.4 is weaker still
+    strong = ("spring: R, readout: digital, coupling: threaded, suspension: pivot-and-jewel",
+              "spring: 8R, readout: digital, coupling: twist-lock, suspension: ball-bearing")  # fmt: skip
+    limits = ("lower: 7.0 Pa·s, target: 9.0 Pa·s, upper: 11.0 Pa·s", "lower: 14.4 Pa·s, upper: 140 Pa·s")
+    found = found_of(compiled, "TRQ03", SAUCE, strong, limits)
+    assert "takes 9.0 % of the spring, and 7.9 % at worst" in found.message
+    assert "Use a spring of 2580 µN·m or less: the flow stays as it is." in found.ways_out
+
+
+def test_a_spring_that_carries_no_guard_is_not_offered_with_one(compiled):
+    # 26 Pa·s are 130 % at 20 rpm; 2R would do, without the guard. No bench has this coupling and suspension.
+    bench = (
+        "coupling: threaded, suspension: pivot-and-jewel",
+        "coupling: twist-lock, suspension: ball-bearing",
+    )
+    limits = (
+        "lower: 8.0 Pa·s, target: 10.0 Pa·s, upper: 12.0 Pa·s",
+        "lower: 8.0 Pa·s, target: 10.0 Pa·s, upper: 26.0 Pa·s",
+    )
+
+    def first(*changes):
+        found = compiled(PAINT, bench, limits, *changes).diagnostics
+        return next(d.ways_out[0] for d in found if d.code == "TRQ01" and "At 20 rpm" in d.message)
+
+    assert first().startswith("Use a smaller spindle, or turn slower: no spring for R5")
+    # 1.3 · 1.2 · 718.7 = 1121, up to three digits
+    assert first(("guard: required", "guard: not-used")).startswith("Use a spring of 1130 µN·m or more")
+
+
+@pytest.mark.parametrize(
+    ("code", "whole", "way"),
+    [
+        # 20 % of the spring are 40 Pa·s, below an upper limit of 130 and above one of 38
+        ("TRQ04", "lower: 23 Pa·s, target: 100 Pa·s, upper: 130 Pa·s", "Raise the lower limit to 40.0 Pa·s"),
+        ("TRQ04", "lower: 23 Pa·s, target: 30 Pa·s, upper: 38 Pa·s", None),
+        # 198 / 1.188 = 167 Pa·s leave room above, and that is below a lower limit of 170
+        ("TRQ02", "lower: 170 Pa·s, target: 190 Pa·s, upper: 198 Pa·s", None),
+    ],
+)
+def test_a_limit_is_only_moved_where_the_other_leaves_room(code, whole, way, compiled):
+    found = found_of(compiled, code, CREAM, (WHOLE, whole))
+    moved = [w for w in found.ways_out if w.startswith(("Raise", "Lower"))]
+    assert ([] if way is None else [way]) == [w[: len(way or "")] for w in moved]
+
+
+def test_a_reading_that_is_all_tolerance_is_told(compiled):
+    # 2 / 200 = 1 %, as much as the instrument takes; 1 · 0.99 - 1 is below nothing
+    found = found_of(compiled, "TRQ03", CREAM, (LOWER, "lower: 2 Pa·s"))
+    assert "takes 1.0 % of the spring, and at worst nothing is left of it; the floor is 10 %" in found.message
+    assert "The instrument's ± 1 % of full scale is all of the reading there" in found.message
+    assert "Raise the lower limit to 40.0 Pa·s, 20 % of this spring." in found.ways_out
+    tiny = found_of(compiled, "TRQ03", CREAM, (LOWER, "lower: 0.05 Pa·s"))
+    assert "takes less than 0.1 % of the spring" in tiny.message
+
+
+def test_a_torque_far_off_the_scale_has_no_decimals(compiled):
+    # 1990 / 200 = 995 %, 2100 / 200 = 1050 %
+    assert "takes 995.0 % of" in found_of(compiled, "TRQ01", CREAM, (UPPER, "upper: 1990 Pa·s")).message
+    assert "takes 1050 % of" in found_of(compiled, "TRQ01", CREAM, (UPPER, "upper: 2100 Pa·s")).message
+
+
+@pytest.mark.parametrize("method", [CREAM])
+@pytest.mark.parametrize("limits", ["lower: 50 Pa·s, one_sided: true", "upper: 50 Pa·s, one_sided: true"])
+def test_limits_with_one_side_and_no_target_have_no_middle(method, limits, codes):
+    assert "TRQ06" not in [code for code, _ in codes(method, (WHOLE, limits))]
+
+
+@pytest.mark.parametrize(
+    ("stated", "told", "looks"),
+    [
+        # 1.7046 1/s: 1.6 is 6.1 % low and 4.69 rpm; 1.8 is 5.6 % high and 5.28 rpm
+        ("1.60", "6.1 % low", ("thinner", "4.69 rpm")),
+        ("1.80", "5.6 % high", ("thicker", "5.28 rpm")),
+    ],
+)
+def test_how_a_product_looks_beside_a_wrong_shear_rate(stated, told, looks, only):
+    found = only(GEL, ("shear_rate: 1.70 1/s", f"shear_rate: {stated} 1/s"))
+    assert told in found.message
+    assert f"looks {looks[0]} than it is" in found.message
+    assert f"set the speed nearest to {looks[1]}" in found.ways_out[1]
+
+
+def test_what_a_stated_figure_should_be(only):
+    found = only(SAUCE, ("speed: 10 rpm, read", "speed: 10 rpm, factor: 240 mPa·s/%, read"))
+    assert "read 20 % high" in found.message
+    assert "Write factor: 200 mPa·s/%." == found.ways_out[0]
+
+
+@pytest.mark.parametrize(("value", "written"), [(49.6, "49"), (4.96, "4.9"), (0.0496, "0.049"), (50, "50")])
+def test_a_number_is_rounded_down_to_two_digits(value, written):
+    assert written == _down(value)
+
+
+def test_a_swirling_flow_is_proved_or_slowed_down(compiled):
+    # Re 10.09 at 50 rpm: 49.5 rpm give 10; 300 mPa·s at 49.5 rpm take 37.1 %, and 20 % on 1.86 times the spring
+    found = found_of(compiled, "TRQ09", STARCH, OTHER_FLUID)
+    assert "Reynolds number is 10.1; from 10 on the liquid may swirl" in found.message
+    assert "Check at this step with a reference fluid of 300 mPa·s or less" in found.ways_out[1]
+    # past the outer bound no check proves it: 4.2 g/mL give 40.4, and 4.04 times as thick a liquid 10
+    found = found_of(compiled, "TRQ09", STARCH, ("density: 1.05 g/mL", "density: 4.2 g/mL"))
+    assert "past 40 it does" in found.message
+    assert not found.ways_out[1].startswith("Check at this step")
+
+
+def test_the_check_of_another_spindle_proves_no_flow(compiled):
+    same = ("at: viscosity_50", "at: viscosity_50\n  spindle: R2")
+    other = ("at: viscosity_50", "at: viscosity_50\n  spindle: R3")
+    dense = ("density: 1.05 g/mL", "density: 1.10 g/mL")
+    codes = [[d.code for d in compiled(STARCH, dense, check).diagnostics] for check in (same, other)]
+    assert [False, True] == ["TRQ09" in found for found in codes]

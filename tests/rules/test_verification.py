@@ -293,3 +293,55 @@ def test_a_mineral_oil_is_answered_with_a_silicone(verification, reference):
     # 6 %/K · 0.5 K · 100 = 3 mPa·s of 2 + 1 = 3 mPa·s
     assert "100 % of half the acceptance band" in found.message
     assert "Hold the fluid within ± 0.1 K." == found.ways_out[0]
+
+
+# What the messages and their ways out say, worked out by hand
+
+
+def test_the_fluids_and_the_window_are_named_with_their_torque(verification):
+    # 10 and 5 Pa·s of 20 Pa·s; 20 % and 95 % of it
+    (found,) = verification(PAINT, ("fluid: REF-10000", "fluid: REF-1000"))
+    assert "any torque from 4.0 % to 6.0 % passes" in found.message
+    assert "Use REF-10000 (50.0 %) or REF-5000 (25.0 %)." == found.ways_out[0]
+    assert (
+        "Or use a certified fluid from 4 Pa·s to 19 Pa·s: 20 to 95 % torque at 20 rpm." == found.ways_out[1]
+    )
+
+
+@pytest.mark.parametrize(
+    ("target", "ratio", "expected"),
+    # 10 Pa·s over what is aimed at; 50 Pa·s full scale
+    [("25.0", "0.4 times the 25 Pa·s", "50.0 %"), ("22.0", "0.45 times the 22 Pa·s", "44.0 %")],
+)
+def test_where_on_the_scale_the_product_reads(target, ratio, expected, verification):
+    changes = [("fluid: REF-30000", "fluid: REF-10000")]
+    if target != "25.0":
+        changes.append(("target: 25.0 Pa·s", f"target: {target} Pa·s"))
+    (found,) = verification(GEL, *changes)
+    assert ratio in found.message
+    assert f"The scale is checked at 20.0 % and used near {expected}." in found.message
+
+
+def test_a_check_that_says_nothing_of_the_guard_points_to_that_of_the_run(verification):
+    (said,) = verification(PAINT, ("at: viscosity_20\n", "at: viscosity_20\n  guard: not-used\n"))
+    assert () == said.related
+    (unsaid,) = verification(SAUCE, ("at: viscosity_10\n  guard: required\n", "at: viscosity_10\n"))
+    assert ("verification", "fluid") == unsaid.path
+    assert ["guard: not-used in the run"] == [r.note for r in unsaid.related]
+
+
+def test_a_steadier_fluid_of_the_laboratory_is_offered(verification):
+    # 400 mPa·s full scale; 6 %/K · 0.5 K of 100 mPa·s are 3 of 4 + 1 mPa·s; REF-300 turns to 75 %
+    changes = (
+        ("speed: 50 rpm", "speed: 100 rpm"),
+        (
+            "lower: 300 mPa·s, target: 400 mPa·s, upper: 500 mPa·s",
+            "lower: 100 mPa·s, target: 150 mPa·s, upper: 200 mPa·s",
+        ),
+        ("fluid: REF-300", "fluid: REF-100"),
+        ("at: viscosity_50\n", "at: viscosity_50\n  temperature: 25.0 °C ± 0.5 °C\n"),
+    )
+    (found,) = [d for d in verification(STARCH, *changes) if d.code == "VER14"]
+    assert "± 0.5 K takes 60 % of half the acceptance band" in found.message
+    assert "Hold the fluid within ± 0.2 K." == found.ways_out[0]
+    assert "Or use REF-300, which changes by 2 %/K (75.0 % torque)." == found.ways_out[1]

@@ -2,7 +2,7 @@
 
 from fillmark.derive.figuring import Figuring, Inputs, in_unit, millimetres
 from fillmark.derive.run import last_moment
-from fillmark.derive.setup import fitting_guard
+from fillmark.derive.setup import bottom_clearance
 from fillmark.diagnostics import Path
 from fillmark.model import Guard, Method
 from fillmark.physics import container as vessel
@@ -22,7 +22,7 @@ def container(f: Figuring) -> None:
         for key in ("side_clearance", "level", "underside", "wall_shift"):
             f.leave_open(f"container.{key}", f"the dimensions of spindle {spindle.key} are not known")
         return
-    guard = fitting_guard(m) if m.guarded else None
+    guard = m.fitting_guard if m.guarded else None
     widths = [("side_clearance", "spindle", spindle.diameter)]
     if guard is not None:
         widths.append(("guard_clearance", "guard", guard.width))
@@ -98,7 +98,7 @@ def submerged_below_top(m: Method) -> tuple[float, float] | None:
     shaft = vessel.cylinder_volume(
         diameter=spindle.shaft_diameter.value, length=height - spindle.length.value
     )
-    guard = fitting_guard(m) if m.guarded else None
+    guard = m.fitting_guard if m.guarded else None
     legs = 0.0
     if guard is not None:
         legs = 2 * guard.leg_width.value * guard.leg_thickness.value * (height + guard.below_spindle.value)
@@ -121,11 +121,7 @@ def _level(f: Figuring, guard: Guard | None) -> None:
         return
     height, displaced = immersed
     below = guard.below_spindle.value if guard is not None else 0.0
-    clearance = (
-        m.immersion.bottom_clearance.value
-        if m.immersion.bottom_clearance is not None
-        else f.policy("bottom_clearance")
-    )
+    clearance = bottom_clearance(m)
     declared = m.immersion.bottom_clearance is not None
     free_from: Path | str = ("immersion", "bottom_clearance") if declared else "policy.bottom_clearance"
     needed = clearance + below + height

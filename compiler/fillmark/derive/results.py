@@ -20,24 +20,17 @@ def replicates(f: Figuring) -> None:
         if first is None or first.lower is None or first.upper is None
         else (first.lower.value + first.upper.value) / 2
     )
-    if repeatability is not None:
-        pair = statistics.critical_range(n=2, repeatability_sd=repeatability.value)
+    for key, title, sign, n in (
+        ("pair_range", "Difference that two results exceed one time in twenty", "f(2)", 2),
+        ("critical_range", "Range that replicates exceed one time in twenty", "f(n)", count),
+    ):
+        if repeatability is None or n < 2:
+            continue
+        allowed = statistics.critical_range(n=n, repeatability_sd=repeatability.value)
         f.add(
-            "replicates.pair_range", "Difference that two results exceed one time in twenty", pair, "%",
-            f"{sig(pair, 3)} % of the mean", "f(2) · s_r",
+            f"replicates.{key}", title, allowed, "%", f"{sig(allowed, 3)} % of the mean", f"{sign} · s_r",
             (
-                ("f(2)", f"factor for 2 results: {statistics.critical_range_factor(2)}"),
-                ("s_r", ("replicates", "repeatability")),
-            ),
-            "iso-5725-6",
-        )  # fmt: skip
-    if repeatability is not None and count >= 2:
-        allowed = statistics.critical_range(n=count, repeatability_sd=repeatability.value)
-        f.add(
-            "replicates.critical_range", "Range that replicates exceed one time in twenty", allowed, "%",
-            f"{sig(allowed, 3)} % of the mean", "f(n) · s_r",
-            (
-                ("f(n)", f"factor for {count} results: {statistics.critical_range_factor(count)}"),
+                (sign, f"factor for {n} results: {statistics.critical_range_factor(n)}"),
                 ("s_r", ("replicates", "repeatability")),
             ),
             "iso-5725-6",

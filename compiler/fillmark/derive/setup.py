@@ -2,7 +2,7 @@
 
 from fillmark.derive.figuring import Figuring, in_unit
 from fillmark.diagnostics import Path
-from fillmark.model import Guard, Method, Spindle
+from fillmark.model import Method, Spindle
 from fillmark.physics import flow
 from fillmark.quantities import brief, fixed
 
@@ -16,9 +16,16 @@ def coefficient_on(m: Method, spindle: Spindle) -> float:
     )
 
 
-def fitting_guard(m: Method) -> Guard | None:
-    """Find the guard that goes with the coupling the spindle hangs on."""
-    return m.fitting_guard
+def instrument_accuracy(m: Method) -> float:
+    """Give the accuracy of the instrument alone (% of full scale): the method's, else the site's."""
+    own = m.instrument.accuracy
+    return own.value if own is not None else m.reference.policy["instrument_accuracy"]
+
+
+def bottom_clearance(m: Method) -> float:
+    """Give the room asked for below what hangs lowest (m): the method's, else the site's."""
+    asked = m.immersion.bottom_clearance
+    return asked.value if asked is not None else m.reference.policy["bottom_clearance"]
 
 
 def setup(f: Figuring) -> None:
@@ -26,8 +33,7 @@ def setup(f: Figuring) -> None:
     m, policy = f.method, f.method.reference.policy
     own = m.instrument.accuracy
     accessory = m.spindle.accessory_accuracy
-    base = own.value if own is not None else policy["instrument_accuracy"]
-    total = base + (accessory.value if accessory is not None else 0.0)
+    total = instrument_accuracy(m) + (accessory.value if accessory is not None else 0.0)
     inputs: list[tuple[str, Path | str]] = [
         (
             "a of the instrument",

@@ -34,7 +34,7 @@ class Field:
     """A place to write in."""
 
     kind: str = "write"
-    """write, time (hours and minutes), clock (with seconds), yes-no, pass-fail, in-out"""
+    """write, tick, time (hours and minutes), clock (with seconds), yes-no, pass-fail, in-out"""
     unit: str = ""
     label: str = ""
 
@@ -53,6 +53,10 @@ class Step:
     """They stand above the step and never part from it."""
     author: str = ""
     """The author's own words, in Markdown."""
+    key: str = ""
+    """Which action it is, whatever its words: the key of its phrase, or `preparation` or `bubbles`."""
+    why: Text = ()
+    """What goes wrong without it; it stands below the step and never parts from it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,7 +193,6 @@ class Picture:
     strokes: tuple[Stroke, ...]
     labels: tuple[Label, ...]
     table: Table | None = None
-    caption: Text = ()
 
 
 Block = Steps | Entries | Hold | Box | Table | Picture
@@ -234,6 +237,8 @@ class Head:
     draft: str = ""
     """The word across a page of a method that is not released."""
     demonstration: str = ""
+    across: tuple[str, ...] = ()
+    """More words across every page, one under the other."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,7 +246,7 @@ class Document:
     """A whole paper."""
 
     kind: str
-    """checklist, data-sheet, dossier"""
+    """checklist, training, data-sheet, competency, dossier"""
     language: str
     head: Head
     sides: tuple[Side, ...]

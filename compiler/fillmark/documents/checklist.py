@@ -45,6 +45,9 @@ WARM = 38.0
 FROST = 5.0
 """Temperatures (°C) from which parts burn, are too warm to hold carelessly, or hurt by cold."""
 
+AUTHORS = ("preparation", "bubbles")
+"""Steps in the author's words: they have no phrase."""
+
 VAPOUR = ("flammable", "volatile-solvent")
 """Hazards that ask for extraction."""
 
@@ -70,8 +73,8 @@ class _Sheet:
         **values: str,
     ) -> Step:
         self.count += 1
-        text = self.phrases.line(key, **values) if key else ()
-        return Step(self.count, text, limit, remark, fields, tuple(cautions), author)
+        text = () if key in AUTHORS else self.phrases.line(key, **values)
+        return Step(self.count, text, limit, remark, fields, tuple(cautions), author, key)
 
     def section(self, key: str, *blocks: Block, note: Text = ()) -> Section:
         letter = chr(ord("A") + len(self.letters))
@@ -245,9 +248,9 @@ def _sample(sheet: _Sheet) -> Section:
     conditioning = m.temperature.conditioning
     if conditioning is None or conditioning.where == "none":
         cautions.extend(_heat(sheet))
-    steps.append(sheet.step("", cautions=cautions, author=fill(s.preparation, m, sheet.figures)))
+    steps.append(sheet.step("preparation", cautions=cautions, author=fill(s.preparation, m, sheet.figures)))
     if s.bubbles is not None:
-        steps.append(sheet.step("", author=fill(s.bubbles, m, sheet.figures)))
+        steps.append(sheet.step("bubbles", author=fill(s.bubbles, m, sheet.figures)))
     steps.extend(_filling(sheet))
     steps.extend(_conditioning(sheet))
     if s.open_time is not None:
@@ -387,13 +390,7 @@ def _verification(sheet: _Sheet) -> Hold:
             sheet.line("hold-failing-plain"),
         )
     step = m.step(check.at)
-    setup = ""
-    if check.spindle is not None and check.spindle.key != m.spindle.key:
-        setup += sheet.word("hold-setup-spindle", spindle=check.spindle.key)
-    if check.container is not None and check.container.key != m.container.key:
-        setup += sheet.word("hold-setup-container", container=check.container.label)
-    if check.guard is not None and check.guard != m.guard:
-        setup += sheet.word(f"hold-setup-{check.guard}")
+    setup = terms.check_setup(m, check, sheet.phrases)
     entries = [
         Entry(sheet.line("entry-fluid-lot", fluid=check.fluid.key)),
         Entry(
@@ -738,19 +735,9 @@ def _result(sheet: _Sheet) -> Section:
         )
     )
     headings = tuple(cell for r in m.report for cell in (r.result, _unit(r)))
-    notes: list[Text] = []
-    if m.replicates.count > 1:
-        otherwise = m.replicates.otherwise
-        notes.append(
-            sheet.line("result-otherwise", action=otherwise)
-            if otherwise
-            else sheet.line("result-otherwise-plain")
-        )
-    if m.replicates.confirm_outside:
-        notes.append(sheet.line("result-confirm"))
-    notes.append(sheet.line("result-outside"))
+    notes = terms.repeats(m, sheet.phrases, "result-confirm")
     points = (*terms.rounding(m, sheet.phrases), *terms.examples(m, figures, sheet.phrases))
-    blocks.append(Table("results", ("", "", *headings), tuple(rows), tuple(notes), points))
+    blocks.append(Table("results", ("", "", *headings), tuple(rows), notes, points))
     return sheet.section("result", *blocks)
 
 

@@ -365,23 +365,13 @@ def _results(m: Method, figures: Figures, phrases: Phrases) -> Section:
     headings = tuple(
         phrases.word(f"step-{statistic}") if h == "unrounded" else h for h in phrases.words("table-results")
     )
-    notes: list[Text] = []
-    if m.replicates.count > 1:
-        otherwise = m.replicates.otherwise
-        notes.append(
-            phrases.line("result-otherwise", action=otherwise)
-            if otherwise
-            else phrases.line("result-otherwise-plain")
-        )
-    if m.replicates.confirm_outside:
-        notes.append(phrases.line("result-confirm-row"))
-    notes.append(phrases.line("result-outside"))
+    notes = terms.repeats(m, phrases, "result-confirm-row")
     points = (*terms.rounding(m, phrases), *terms.examples(m, figures, phrases))
     quoted = Box(phrases.word("qualifiers-title"), (light(qualifiers(m, figures, phrases)),))
     return Section(
         "F",
         phrases.word("section-result"),
-        (Table("outcome", headings, tuple(rows), tuple(notes), points), quoted),
+        (Table("outcome", headings, tuple(rows), notes, points), quoted),
     )
 
 

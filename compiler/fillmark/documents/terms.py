@@ -120,6 +120,21 @@ def examples(method: Method, figures: Figures, phrases: Phrases) -> tuple[Text, 
     )
 
 
+def repeats(method: Method, phrases: Phrases, confirm: str) -> tuple[Text, ...]:
+    """Say when a result is made once more; `confirm` is the phrase for one outside the limits."""
+    otherwise = method.replicates.otherwise
+    lines: list[Text] = []
+    if method.replicates.count > 1:
+        lines.append(
+            phrases.line("result-otherwise", action=otherwise)
+            if otherwise
+            else phrases.line("result-otherwise-plain")
+        )
+    if method.replicates.confirm_outside:
+        lines.append(phrases.line(confirm))
+    return (*lines, phrases.line("result-outside"))
+
+
 def clock(figures: Figures, step: Step) -> tuple[str, str, str]:
     """Write the moment of reading, the turns made by then and the end of the reading; empty if not fixed."""
     key = f"run.{step.name}."
@@ -139,6 +154,18 @@ def verification_band(check: Verification, figures: Figures) -> str:
     lower = check.lower.text if check.lower is not None else figures.text("verification.lower")
     upper = check.upper.text if check.upper is not None else figures.text("verification.upper")
     return between(lower, upper)
+
+
+def check_setup(method: Method, check: Verification, phrases: Phrases) -> str:
+    """Write what is otherwise in the check with the reference fluid than in the run; nothing where all is alike."""
+    setup = ""
+    if check.spindle is not None and check.spindle.key != method.spindle.key:
+        setup += phrases.word("hold-setup-spindle", spindle=check.spindle.key)
+    if check.container is not None and check.container.key != method.container.key:
+        setup += phrases.word("hold-setup-container", container=check.container.label)
+    if check.guard is not None and check.guard != method.guard:
+        setup += phrases.word(f"hold-setup-{check.guard}")
+    return setup
 
 
 def guard_key(method: Method) -> str:

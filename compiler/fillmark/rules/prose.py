@@ -14,7 +14,7 @@ from typing import NamedTuple
 from fillmark.diagnostics import Path, Related
 from fillmark.figures import Figures
 from fillmark.model import Method, Step
-from fillmark.placeholders import PATTERN, known_names, value_of
+from fillmark.placeholders import PATTERN, known_names, names_in, value_of
 from fillmark.quantities import Quantity, find_all
 from fillmark.rules import ADVICE, ERROR, WARNING, Example, Finding, Outcome, rule
 from fillmark.rules.wording import Clause, any_of, brief, clauses, found_in, may_hold
@@ -534,7 +534,7 @@ def unknown_value_in_braces(m: Method, figures: Figures) -> Iterator[Outcome]:
     for path, text in _all_texts(m):
         if "{{" not in text:
             continue
-        names = [match[1] for match in PATTERN.finditer(text)]
+        names = names_in(text)
         for name in names:
             if value_of(name, m, figures) is not None:
                 continue

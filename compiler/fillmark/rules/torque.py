@@ -46,7 +46,9 @@ def _stronger(m: Method, share: float) -> str:
         grid = 10.0 ** (floor(log10(torque)) - 2)
         shown = show(ceil(torque / grid - _EDGE) * grid, "torque", "µN·m")
         return f"Use a spring of {shown} or more: the flow stays as it is."
-    return f"Use a smaller spindle, or turn slower: no spring for {m.spindle.key} as it hangs here is so strong."
+    return (
+        f"Use a smaller spindle, or turn slower: no spring for {m.spindle.key} as it hangs here is so strong."
+    )
 
 
 def _weaker(m: Method, share: float) -> str:
@@ -87,6 +89,14 @@ def _lowered(m: Method, f: Figures, step: Step, value: float, why: str) -> str:
     if lower is None or value > lower:
         return f"Lower the upper limit to {_viscosity(f, step, value)}{why}"
     return "Measure it in another geometry, made for products as thick as this one: a limit cannot mend it."
+
+
+def _room_above(m: Method, f: Figures, step: Step, value: float, torque: float) -> tuple[str, ...]:
+    """Offer a set-up on which the upper limit (Pa·s) that takes so much torque (%) leaves the headroom above it."""
+    policy = m.reference.policy
+    share = torque * (1 + policy["headroom"] / 100) / policy["torque_ceiling"]
+    lowered = _lowered(m, f, step, value / share, ", the most that leaves room above.")
+    return ways_out(m, step, _stronger(m, share), lowered)
 
 
 def _limit(m: Method, f: Figures, step: Step, which: str) -> tuple[float, str, tuple[Related, ...]]:
@@ -131,7 +141,7 @@ def upper_limit_off_the_scale(m: Method, f: Figures) -> Iterator[Outcome]:
 
     Never: no waiver makes a spring stronger.
     """
-    ceiling, headroom = m.reference.policy["torque_ceiling"], m.reference.policy["headroom"]
+    ceiling = m.reference.policy["torque_ceiling"]
     for step in m.run:
         missing = _missing(f, step, "upper")
         if missing is not None:
@@ -142,18 +152,12 @@ def upper_limit_off_the_scale(m: Method, f: Figures) -> Iterator[Outcome]:
             continue
         value, limit, related = _limit(m, f, step, "upper")
         top = f[f"run.{step.name}.full_scale"].value * ceiling / 100
-        share = torque * (1 + headroom / 100) / ceiling
         yield Finding(
             _speed(step),
             f"At {step.speed.text} {limit} takes {_percent(torque)} of the spring, "
             f"{_percent(torque - ceiling)} over the scale. Good batches above {_viscosity(f, step, top)} "
             f"cannot be read; written down as {_bound(ceiling)} they are too low.",
-            ways_out(
-                m,
-                step,
-                _stronger(m, share),
-                _lowered(m, f, step, value / share, ", the most that leaves room above."),
-            ),
+            _room_above(m, f, step, value, torque),
             related,
         )
 
@@ -172,7 +176,7 @@ def upper_limit_off_the_scale_at_worst(m: Method, f: Figures) -> Iterator[Outcom
 
     Where the product has never come near the upper limit and a run over the scale is repeated warmer.
     """
-    ceiling, headroom = m.reference.policy["torque_ceiling"], m.reference.policy["headroom"]
+    ceiling = m.reference.policy["torque_ceiling"]
     accuracy = f["accuracy"].value
     for step in m.run:
         key = f"run.{step.name}.torque_upper"
@@ -181,19 +185,13 @@ def upper_limit_off_the_scale_at_worst(m: Method, f: Figures) -> Iterator[Outcom
             continue
         value, limit, related = _limit(m, f, step, "upper")
         readable = value * (ceiling - accuracy) / (worst - accuracy)
-        share = torque * (1 + headroom / 100) / ceiling
         yield Finding(
             _speed(step),
             f"At {step.speed.text} {limit} takes {_percent(torque)} of the spring, and {_percent(worst)} "
             "with the temperature and the instrument at the edge of their tolerances: "
             f"{_percent(worst - ceiling)} over the scale. Good batches above {_viscosity(f, step, readable)} "
             f"may come out as over range, or too low if {_bound(ceiling)} is written down.",
-            ways_out(
-                m,
-                step,
-                _stronger(m, share),
-                _lowered(m, f, step, value / share, ", the most that leaves room above."),
-            ),
+            _room_above(m, f, step, value, torque),
             related,
         )
 
@@ -234,7 +232,11 @@ def lower_limit_under_the_floor(m: Method, f: Figures) -> Iterator[Outcome]:
                 step,
                 _weaker(m, torque / preferred),
                 _raised(
-                    m, f, step, value * preferred / max(torque, 1e-9), f", {_bound(preferred)} of this spring."
+                    m,
+                    f,
+                    step,
+                    value * preferred / max(torque, 1e-9),
+                    f", {_bound(preferred)} of this spring.",
                 )
                 if torque > 0
                 else f"Set a lower limit above 0, at {_bound(preferred)} of this spring.",
@@ -461,7 +463,9 @@ def instrument_decides(m: Method, f: Figures) -> Iterator[Outcome]:
 
 def _finer(accuracy: float) -> str:
     """Begin the way out by an instrument of so many percent of full scale, where such are made."""
-    return f"Use an instrument of ± {sig(accuracy, 2)} % of full scale, or read" if accuracy >= 0.2 else "Read"
+    return (
+        f"Use an instrument of ± {sig(accuracy, 2)} % of full scale, or read" if accuracy >= 0.2 else "Read"
+    )
 
 
 @rule(
