@@ -118,7 +118,11 @@ SAID = [
     ("OSL-VIS-002", "TIM12", "15.5 min of the 20 min"),  # 15 min and 30 s; the closed cartridge does not cure
     ("OSL-VIS-002", "TRQ08", "8000 Pa·s·rpm at 10 rpm give 800 Pa·s"),  # 4000 · 1437.4 / 718.7 / 10
     ("OSL-VIS-002", "TRQ08", "300 % high"),  # 3200 / 800 - 1
-    ("PCS-VIS-012", "TEM07", "31 K too cold"),  # 40 K · (rod 0.788) · (slab 1.000): αt = 198 mm², R 41.3, H 93.8
+    (
+        "PCS-VIS-012",
+        "TEM07",
+        "31 K too cold",
+    ),  # 40 K · (rod 0.788) · (slab 1.000): αt = 198 mm², R 41.3, H 93.8
     ("RGP-VIS-101", "TRQ05", "would ask for 108.0 %"),  # 1.2 · 900 / 1000
     ("RGP-VIS-101", "HIS05", "reads low"),
     ("RGP-VIS-101", "PRO01", "0.5 times as much"),  # 50 / 100
@@ -375,5 +379,7 @@ def test_extremes_bring_no_silly_numbers(edited, findings):
         assert found
         for one in found:
             said = " ".join((one.message, *one.ways_out))
-            assert not re.search(r"\d[eE][-+]?\d|\binf\b|\bnan\b|-0(?![.\d])|\d{5,}\.0\b|0\.00000\d", said), said
+            assert not re.search(r"\d[eE][-+]?\d|\binf\b|\bnan\b|-0(?![.\d])|\d{5,}\.0\b|0\.00000\d", said), (
+                said
+            )
             assert "-1.0 %" not in said

@@ -168,6 +168,8 @@ def test_a_choice_names_the_fluid_its_check_then_needs_and_a_window_of_whole_tur
     assert "checked with REF-60000" in low.ways_out[0]
     # 3 rpm: five turns are 100 s; 24 s are 1.2 turns, so one whole turn of 20 s from 80 s on.
     (over,) = [
-        d for d in compiled("LMT-VIS-021", ("upper: 130 Pa·s", "upper: 210 Pa·s")).diagnostics if d.code == "TRQ01"
+        d
+        for d in compiled("LMT-VIS-021", ("upper: 130 Pa·s", "upper: 210 Pa·s")).diagnostics
+        if d.code == "TRQ01"
     ]
     assert "read after 80 s and averaged over 20 s" in over.ways_out[0]

@@ -465,7 +465,9 @@ def test_a_moved_threshold_is_told_in_every_form(tmp_path, form):
 
 
 def test_the_shipped_policy_is_not_told(tmp_path):
-    assert "policy" not in fillmark("check", str(ROOT / "methods"), cwd=ROOT).stdout.lower().replace("site-policy", "")
+    assert "policy" not in fillmark("check", str(ROOT / "methods"), cwd=ROOT).stdout.lower().replace(
+        "site-policy", ""
+    )
 
 
 def test_library_looks_at_all_methods_together(tmp_path):
@@ -486,7 +488,9 @@ def test_library_looks_at_all_methods_together(tmp_path):
 def test_misuse_says_what_each_slip_does(lab):
     done = fillmark("misuse", "methods/MCW-VIS-014.yaml", cwd=lab)
     assert (0, "") == (done.returncode, done.stderr)
-    assert re.search(r"^Sample 1 K too warm +low +-2\.0 % +-2\.0 % +-2\.0 % computed$", done.stdout, re.MULTILINE)
+    assert re.search(
+        r"^Sample 1 K too warm +low +-2\.0 % +-2\.0 % +-2\.0 % computed$", done.stdout, re.MULTILINE
+    )
     assert "viscosity_2:" not in done.stdout
 
 
@@ -505,7 +509,9 @@ def test_uncertainty_lays_out_the_budget(lab):
 
 @pytest.mark.parametrize("command", ["misuse", "uncertainty"])
 def test_a_budget_in_json_and_in_ascii(lab, command):
-    done = fillmark(command, "methods/MCW-VIS-014.yaml", "--step", "viscosity_20", "--format", "json", cwd=lab)
+    done = fillmark(
+        command, "methods/MCW-VIS-014.yaml", "--step", "viscosity_20", "--format", "json", cwd=lab
+    )
     schema = json.loads((ROOT / "schemas" / f"{command}.schema.json").read_text(encoding="utf-8"))
     Draft202012Validator(schema).validate(json.loads(done.stdout))
     plain = fillmark(command, "methods/MCW-VIS-014.yaml", cwd=lab, env={"FILLMARK_ASCII": "1"})

@@ -30,7 +30,8 @@ from fillmark.fix import (
 from fillmark.locate import schemas_folder
 from fillmark.pipeline import compile_method
 from fillmark.publish import leftovers
-from fillmark.quantities import _MISTAKES, QuantityError, parse
+from fillmark.quantities import QuantityError, parse
+from fillmark.units import MISTAKES
 
 ROOT = Path(__file__).parents[1]
 DRAFT = "BBM-VIS-007"
@@ -327,7 +328,7 @@ LEFT = {
 def test_for_every_spelling_that_is_refused_it_is_decided_whether_it_is_mended():
     # The dots of r.p.m. have been read as dots of a product there.
     decided = CERTAIN | set(LEFT) | UNITS_OF_NO_METHOD | {"r·p·m."}
-    assert set() == set(_MISTAKES) - decided
+    assert set() == set(MISTAKES) - decided
     assert set() == CERTAIN & set(LEFT)
 
 

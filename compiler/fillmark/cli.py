@@ -372,7 +372,9 @@ def _progress() -> bool:
 @_paths
 @_workspace
 @_today
-@click.option("--format", "form", type=click.Choice(["text", *FORMS]), default="text", help="How findings are written.")
+@click.option(
+    "--format", "form", type=click.Choice(["text", *FORMS]), default="text", help="How findings are written."
+)
 def library_command(paths: tuple[Path, ...], workspace: Path | None, today: object, form: str) -> None:
     """Look at all methods together: one product under two conditions, near-duplicates, waivers everywhere."""
     from fillmark.library import examine  # noqa: PLC0415
@@ -431,19 +433,31 @@ def compare_command(before: Path, after: Path, workspace: Path | None, form: str
 @click.argument("file", required=False, type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @_workspace
 @click.option("--step", metavar="NAME", help="Step of the run to choose for, where there are several.")
-@click.option("--lower", metavar="VISCOSITY", help="Lower limit, such as 8.0 Pa·s; that of the file unless given.")
+@click.option(
+    "--lower", metavar="VISCOSITY", help="Lower limit, such as 8.0 Pa·s; that of the file unless given."
+)
 @click.option("--upper", metavar="VISCOSITY", help="Upper limit, such as 12.0 Pa·s.")
 @click.option("--sensitivity", metavar="%/K", help="Fall of viscosity with temperature, such as 2.0 %/K.")
 @click.option("--tolerance", metavar="K", help="Tolerance of the test temperature, such as 0.5 K.")
-@click.option("--behaviour", metavar="WORD", help="newtonian, shear-thinning, thixotropic, yield-stress or unknown.")
-@click.option("--density", metavar="DENSITY", help="Density, such as 1.42 g/mL; without it the flow is not judged.")
+@click.option(
+    "--behaviour", metavar="WORD", help="newtonian, shear-thinning, thixotropic, yield-stress or unknown."
+)
+@click.option(
+    "--density", metavar="DENSITY", help="Density, such as 1.42 g/mL; without it the flow is not judged."
+)
 @click.option("--readout", metavar="WORD", help="dial or digital; any unless given.")
 @click.option("--coupling", metavar="KEY", help="Coupling; any unless given.")
-@click.option("--guard", metavar="WORD", help="required, not-used or not-applicable; what suits unless given.")
-@click.option("--container", metavar="KEY", help="Container; that which the coefficient holds for unless given.")
+@click.option(
+    "--guard", metavar="WORD", help="required, not-used or not-applicable; what suits unless given."
+)
+@click.option(
+    "--container", metavar="KEY", help="Container; that which the coefficient holds for unless given."
+)
 @click.option("--accuracy", metavar="% FS", help="Of the instrument, such as 1 % of full scale.")
 @click.option("--particle", metavar="SIZE", help="Largest particle, such as 100 µm.")
-@click.option("-n", "top", type=click.IntRange(min=1), default=10, show_default=True, help="How many to show.")
+@click.option(
+    "-n", "top", type=click.IntRange(min=1), default=10, show_default=True, help="How many to show."
+)
 @click.option("--all", "every", is_flag=True, help="Show all that pass.")
 @click.option("--losers", is_flag=True, help="Name each that loses, with all its reasons.")
 @click.option(
@@ -482,7 +496,9 @@ def choose_command(
             raise SystemExit(USAGE)
     source = compiled.source if compiled is not None else None
     chosen = choose(asked(source, wishes(flags, reference), step, reference))
-    lines = [as_json(chosen)] if form == "json" else told(chosen, top=None if every else top, every_loser=losers)
+    lines = (
+        [as_json(chosen)] if form == "json" else told(chosen, top=None if every else top, every_loser=losers)
+    )
     for line in lines:
         _put(line)
     if target is not None and chosen.winners:
@@ -492,7 +508,9 @@ def choose_command(
     raise SystemExit(CLEAN if chosen.winners else FINDINGS)
 
 
-def _write_choice(compiled: Compiled, chosen: "Chosen", pick: int | None, *, preview: bool, quiet: bool) -> None:
+def _write_choice(
+    compiled: Compiled, chosen: "Chosen", pick: int | None, *, preview: bool, quiet: bool
+) -> None:
     """Put a choice into its file, or show how, and say what the check then finds; ends the run on failure."""
     from fillmark.choose import CannotWriteError, name_of, picked, put_in, still_open  # noqa: PLC0415
     from fillmark.fix import diff, write  # noqa: PLC0415
@@ -564,9 +582,13 @@ _text_or_json = click.option(
 @click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @_workspace
 @_step
-@click.option("--shift", metavar="PERCENT", help="Backwards: which slips explain a result off by so much, as -9 %.")
+@click.option(
+    "--shift", metavar="PERCENT", help="Backwards: which slips explain a result off by so much, as -9 %."
+)
 @_text_or_json
-def misuse_command(file: Path, workspace: Path | None, name: str | None, shift: str | None, form: str) -> None:
+def misuse_command(
+    file: Path, workspace: Path | None, name: str | None, shift: str | None, form: str
+) -> None:
     """Say what each slip at the bench does to the result, and whether a wrong batch would then pass."""
     from fillmark.budgets import explanation_text, misuse_json, misuse_text, read_shift  # noqa: PLC0415
 
@@ -614,14 +636,19 @@ def _steps_of(
     method, figures = compiled.method, compiled.figures
     if method is None or figures is None:
         # On the error stream, so that what reads a budget is never handed findings in its place.
-        _put("\n".join(f"{d.file}:{d.span.line}: {d.code} {d.message}" for d in compiled.diagnostics), err=True)
+        _put(
+            "\n".join(f"{d.file}:{d.span.line}: {d.code} {d.message}" for d in compiled.diagnostics), err=True
+        )
         _put("The file must be readable before a budget can be made: fillmark check shows the way.", err=True)
         raise SystemExit(_code(compiled.diagnostics, Severity.ADVICE))
     if name is not None and method.step(name) is None:
         raise click.UsageError(f"There is no step {name}. Steps: {', '.join(s.name for s in method.run)}.")
     if not compiled.clean:
         count = sum(d.blocks for d in compiled.diagnostics)
-        _put(f"{file} has {count} error{'' if count == 1 else 's'}: the budget follows what is written.", err=True)
+        _put(
+            f"{file} has {count} error{'' if count == 1 else 's'}: the budget follows what is written.",
+            err=True,
+        )
     return method, figures, tuple(s for s in method.run if s.name == name) or steps_with_limits(method)
 
 

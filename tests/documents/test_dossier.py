@@ -341,7 +341,10 @@ def test_who_is_not_named_signs_with_a_name_in_print(dossier, look):
 
 def test_pictures_and_misuse_find_their_place(dossier, look):
     picture = Picture("torque", "Torque", "A bar.", 10.0, 10.0, (), ())
-    slips = ("viscosity_20", (("Sample 1 K too warm", "low", "-2.0 %", "-2.0 %", "-2.0 %", "computed", "Why."),))
+    slips = (
+        "viscosity_20",
+        (("Sample 1 K too warm", "low", "-2.0 %", "-2.0 %", "-2.0 %", "computed", "Why."),),
+    )
     parts = ("viscosity_20", (("instrument", "1 %", "B, rectangular", "1.732", "1", "0.115", "48 %"),))
     document = dossier("MCW-VIS-014", pictures=(picture,), misuse=(slips,), uncertainty=(parts,))
     titles = [s.title for s in look.sections(document)]

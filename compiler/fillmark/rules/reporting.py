@@ -256,7 +256,9 @@ def _increment_way(m: Method, figures: Figures, line: ReportLine, limit: Limit) 
         return f"Write increment: {fits}."
     resolution, coarsest = figures.value(f"run.{line.result}.resolution"), _coarsest(m, limit)
     if resolution is not None and coarsest is not None and resolution > coarsest[0] * (1 + _SLIP):
-        return "No increment suits both readout and limits: take a speed or spindle with a smaller full scale."
+        return (
+            "No increment suits both readout and limits: take a speed or spindle with a smaller full scale."
+        )
     bound = _bounds(limit)[0][1]
     number = express(bound.value, bound.unit) if bound.unit else bound.value
     finer = f"{fixed(number, bound.decimals + 1)} {bound.unit}".strip()

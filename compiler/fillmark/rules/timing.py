@@ -594,9 +594,7 @@ def pot_life_used_up(m: Method, f: Figures) -> Iterator[Outcome]:
         f"{brief(used, 3)} %, where {brief(allowed, 3)} % ({_span(may)}) are allowed. The product has begun "
         "to thicken and reads high.",
         (
-            (
-                f"Have the last reading within {_span(may)} of {start}: shorten {what} by {_span(gone - may)}."
-            ),
+            (f"Have the last reading within {_span(may)} of {start}: shorten {what} by {_span(gone - may)}."),
             f"Or {fresh}, and have its last reading within {_span(may)}.",
         ),
         (Related("time before the run", m.sample.path),),
