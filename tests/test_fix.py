@@ -274,6 +274,37 @@ def test_a_stated_factor_that_is_wrong_is_left(reference, compiled):
     assert () == offers(wrong)
 
 
+# 400 Pa·s·rpm at 12 rpm on a scale of 100: 0.333333 Pa·s for each percent, 33.3333 Pa·s full scale.
+@pytest.mark.parametrize(
+    ("stated", "right"),
+    [
+        ("factor: 0.3 Pa·s/%", "factor: 0.3333 Pa·s/%"),
+        ("factor: 330 mPa·s/%", "factor: 333.3 mPa·s/%"),
+        ("full_scale: 33 Pa·s", "full_scale: 33.33 Pa·s"),
+        ("factor: 0.32 Pa·s/%", None),
+        ("factor: 0.67 Pa·s/%", None),
+        ("full_scale: 3.3 Pa·s", None),
+    ],
+)
+def test_a_stated_figure_rounded_too_far_is_written_out(reference, edited, stated, right):
+    # A draft at 12 rpm, so that the computed figure has digits to lose.
+    data = edited(
+        "TGF-VIS-003",
+        ("status: released", "status: draft"),
+        ("spindle: R4", "spindle: R5"),
+        (
+            "speed: 10 rpm, read: {after: 30 s, revolutions: 5 rev}",
+            f"speed: 12 rpm, {stated}, read: {{after: 30 s}}",
+        ),
+    )
+    before = compile_method(data, "x.yaml", reference, today=TODAY)
+    assert "TRQ08" in {d.code for d in before.diagnostics}
+    done = mend(before, reference, today=TODAY)
+    text = done.after.source.text
+    assert (stated if right is None else right) in text
+    assert (right is not None) == ("TRQ08" not in {d.code for d in done.after.diagnostics})
+
+
 def test_two_keys_that_may_stand_for_one_are_both_left(mended):
     done = mended(spoilt(("title:", "titel:"), ("revision: 1", "titlle: x\nrevision: 1")))
     assert () == done.fixes

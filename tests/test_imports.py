@@ -48,6 +48,7 @@ ALLOWED: dict[str, set[str]] = {
     "digest": {"model"},
     "fix": {
         "diagnostics",
+        "figures",
         "locate",
         "model",
         "pipeline",

@@ -5,11 +5,12 @@ What is mended:
 - a unit that is spelt wrong where no other unit can be meant (`CERTAIN`), and a decimal comma that cannot
   part thousands: `0,5 Pa·s`, not `1,000 Pa·s`;
 - a target and its tolerance with different decimals: zeros are added, the values stay;
-- a key or a word of choice with one slip (two in a long one), where nothing else is near.
+- a key or a word of choice with one slip (two in a long one), where nothing else is near;
+- a stated factor or full scale that is the computed one with too few digits: 17 for 16.67.
 
 What is left to people, for it would be a guess or change what is measured: a number, a name of reference data
-or of a step, the status, a stated factor or shear rate (a contradiction, and somebody may have worked results
-out with it), a unit that is missing, and a number in the prose that repeats a parameter.
+or of a step, the status, any other stated factor or shear rate (a contradiction, and somebody may have worked
+results out with it), a unit that is missing, and a number in the prose that repeats a parameter.
 
 Every edit is tried first: the file is read and checked as it would be. An edit is left out if anything else
 of the data changes, a figure changes, or something is found that was not found before. All other bytes of
@@ -32,11 +33,12 @@ from pathlib import Path as File
 from typing import Any
 
 from fillmark.diagnostics import Diagnostic, Path, Span
+from fillmark.figures import Figures
 from fillmark.locate import schemas_folder
 from fillmark.model import Reference
 from fillmark.pipeline import Compiled, compile_method, names
 from fillmark.publish import write_whole
-from fillmark.quantities import Quantity, QuantityError, parse, parse_toleranced
+from fillmark.quantities import Quantity, QuantityError, brief, express, parse, parse_toleranced, sig
 from fillmark.read import Source
 from fillmark.validate import validate
 from fillmark.workspace import read_method
@@ -64,6 +66,9 @@ Not in it, because another unit is as near: MPa·s, MPas, ML, Ml, MM (mega, or a
 something else), gr (the grain), g/L and g/l (right as they are, or a slip for g/mL by a thousand), µ, and
 single letters in the wrong case: c, k, S, H, G, %/k.
 """
+
+STATED_DIGITS = 4
+"""Digits a stated figure is written out to: enough for any rule that compares it."""
 
 MAY_BE_CHANGED = ("draft", "in-review")
 """Status of a method that nobody works by yet; any other is changed by a new revision only."""
@@ -285,7 +290,9 @@ def offers(compiled: Compiled) -> tuple[Fix, ...]:
     found: dict[int, Fix] = {}
     for diagnostic in compiled.diagnostics:
         offer = _OFFERS.get(diagnostic.code)
-        fix = None if offer is None or diagnostic.waived_by is not None else offer(source, diagnostic)
+        if offer is None or diagnostic.waived_by is not None:
+            continue
+        fix = offer(source, diagnostic, compiled.figures)
         if fix is not None:
             found.setdefault(fix.start, fix)
     keys = Counter((f.path[:-1], f.new) for f in found.values() if f.key)
@@ -296,7 +303,7 @@ def offers(compiled: Compiled) -> tuple[Fix, ...]:
     return tuple(kept)
 
 
-def _of_quantity(source: Source, diagnostic: Diagnostic) -> Fix | None:
+def _of_quantity(source: Source, diagnostic: Diagnostic, _: Figures | None) -> Fix | None:
     value = _at(source.data, diagnostic.path)
     if not isinstance(value, str):
         return None
@@ -359,7 +366,7 @@ def _unit(written: str, kind: str) -> str | None:
     return written
 
 
-def _of_decimals(source: Source, diagnostic: Diagnostic) -> Fix | None:
+def _of_decimals(source: Source, diagnostic: Diagnostic, _: Figures | None) -> Fix | None:
     """Add the noughts that the target or its tolerance lacks."""
     text = _at(source.data, diagnostic.path)
     both = parse_toleranced(text, "temperature")
@@ -381,7 +388,7 @@ def _with_decimals(text: str, q: Quantity, decimals: int) -> str | None:
     return text.replace(q.number, q.number + point + "0" * missing, 1)
 
 
-def _of_key(source: Source, diagnostic: Diagnostic) -> Fix | None:
+def _of_key(source: Source, diagnostic: Diagnostic, _: Figures | None) -> Fix | None:
     *block, written = diagnostic.path
     known = {key for schema in _schemas(tuple(block)) for key in schema.get("properties", {})}
     right = nearest(str(written), known)
@@ -390,7 +397,7 @@ def _of_key(source: Source, diagnostic: Diagnostic) -> Fix | None:
     return _edit(source, diagnostic, str(written), right, "no other key is near", key=True)
 
 
-def _of_choice(source: Source, diagnostic: Diagnostic) -> Fix | None:
+def _of_choice(source: Source, diagnostic: Diagnostic, _: Figures | None) -> Fix | None:
     value = _at(source.data, diagnostic.path)
     if not isinstance(value, str) or diagnostic.path == ("status",):
         return None
@@ -403,7 +410,27 @@ def _of_choice(source: Source, diagnostic: Diagnostic) -> Fix | None:
     return None if right not in choices or right is None else _edit(source, diagnostic, value, right, why)
 
 
-_OFFERS = {"QTY01": _of_quantity, "TEM15": _of_decimals, "SCH01": _of_key, "SCH04": _of_choice}
+def _of_stated_figure(source: Source, diagnostic: Diagnostic, figures: Figures | None) -> Fix | None:
+    """Write a figure out that was rounded too far; one that differs in its leading digits is a contradiction."""
+    *_, index, name = diagnostic.path
+    if figures is None or not isinstance(index, int):
+        return None
+    text = _at(source.data, diagnostic.path)
+    stated = parse(text, "factor" if name == "factor" else "viscosity")
+    step = source.data["run"][index]["name"]
+    right = express(figures[f"run.{step}.{name}"].value, stated.unit)
+    written = re.sub(r"[eE].*", "", stated.number)
+    # The noughts at the end of a whole number hold its place and say nothing: 330 has two digits.
+    digits = len((written if "." in written else written.rstrip("0")).replace(".", "").lstrip("0"))
+    if float(sig(right, digits)) != float(stated.number):
+        return None
+    new = text.replace(stated.number, brief(right, STATED_DIGITS), 1)
+    return _edit(source, diagnostic, text, new, "the written one is this, with too few digits")
+
+
+_OFFERS = {
+    "QTY01": _of_quantity, "TEM15": _of_decimals, "SCH01": _of_key, "SCH04": _of_choice, "TRQ08": _of_stated_figure,
+}  # fmt: skip
 
 
 def nearest(word: str, known: Collection[str]) -> str | None:

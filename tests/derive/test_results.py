@@ -201,3 +201,12 @@ def test_the_limits_of_a_ratio_over_its_uncertainty(compiled):
     f = figures(compiled, PAINT, ("lower: 5.5, upper: 8.0,", "lower: 5.5, one_sided: true,"))
     assert "report.index.ratio" not in f
     assert "the torque at one of the two speeds is not known" == f.open["report.index.uncertainty"]
+
+
+def test_a_ratio_reported_without_limits_has_an_uncertainty_only_where_its_torques_are_known(compiled):
+    line = "  - {result: index, lower: 5.5, upper: 8.0, decision_rule: simple}"
+    slow = "  - {result: viscosity_2, lower: 45.0 Pa·s, target: 70.0 Pa·s, upper: 95.0 Pa·s, decision_rule: simple}"
+    f = figures(compiled, PAINT, (line, slow))
+    # 35 % and 50 % in the middle: √((1/35)² + (1/50)²)
+    assert 3.488 == pytest.approx(f["report.index.uncertainty"].value, abs=1e-3)
+    assert "report.index.ratio" not in f

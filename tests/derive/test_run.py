@@ -209,6 +209,17 @@ def test_without_conditioning_the_age_counts_for_the_pot_life(compiled):
         ((), 22.0, 48.0),
         ((ONE_SIDED,), 22.0, None),
         ((("lower: 5.5, upper: 8.0,", "upper: 8.0, one_sided: true,"),), None, 48.0),
+        # 5.5 · 8 Pa·s below; nothing bounds the fast step above
+        (
+            (
+                (
+                    "lower: 8.0 Pa·s, target: 10.0 Pa·s, upper: 12.0 Pa·s",
+                    "lower: 8.0 Pa·s, one_sided: true",
+                ),
+            ),
+            22.0,
+            None,
+        ),
         # the ratio turned over, with limits of 1/8 and 1/5: 8 · 5 = 40 Pa·s to 12 · 8 = 96 Pa·s of 200
         (
             (

@@ -140,3 +140,9 @@ def test_heating_needs_an_amount_and_a_density(compiled):
     assert "temperature.heating" in compiled(STARCH).figures
     for missing in ("  density: 1.05 g/mL\n", "  volume: 500 mL ± 10 mL\n"):
         assert "temperature.heating" not in compiled(STARCH, (missing, "")).figures
+
+
+def test_a_pack_filled_to_a_depth_has_no_mass_to_cool(compiled):
+    assert (
+        "temperature.drift" not in compiled("LMT-VIS-021", ("25.0 °C ± 0.5 °C", "40.0 °C ± 0.5 °C")).figures
+    )

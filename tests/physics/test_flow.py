@@ -185,6 +185,11 @@ def test_cone_shear_rate(degrees, per_rpm):
     assert per_rpm == pytest.approx(flow.cone_shear_rate(rpm=1, angle_rad=math.radians(degrees)), rel=3e-3)
 
 
+def test_a_steep_cone_is_a_cone_too():
+    # ω/tan α with tan 1.2 = 2.57215 (table)
+    assert 2 * math.pi / 60 / 2.57215 == pytest.approx(flow.cone_shear_rate(rpm=1, angle_rad=1.2), rel=1e-5)
+
+
 @pytest.mark.parametrize("angle", [0, -0.1, math.pi / 2, 2])
 def test_cone_of_no_angle_cannot_be(angle):
     with pytest.raises(ValueError, match="angle"):
@@ -384,6 +389,11 @@ def test_wall_without_end_has_no_effect():
         assert 0 == pytest.approx(
             shift(radius=0.01, reference_radius=math.inf, container_radius=1e4), abs=1e-11
         )
+
+
+def test_spindle_wider_than_the_container_of_its_coefficient_cannot_be():
+    with pytest.raises(ValueError, match="not above inner radius"):
+        flow.cylinder_wall_shift(radius=0.03, reference_radius=0.03, container_radius=0.04)
 
 
 def test_spindle_wider_than_its_container_cannot_be():

@@ -421,3 +421,18 @@ def test_viscous_heating(torque, rpm, millilitres, capacity, rise):
         volume=millilitres * 1e-6,
     )
     assert rise == pytest.approx(60 * actual, rel=0.02)
+
+
+@pytest.mark.parametrize("residual", [heat.slab_residual, heat.rod_residual])
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ({"biot": 0}, "Biot number"),
+        ({"biot": math.nan}, "Biot number"),
+        ({"position": -0.1}, "position"),
+        ({"position": 1.1}, "position"),
+    ],
+)
+def test_no_place_outside_and_no_resistance_below_nothing(residual, given, said):
+    with pytest.raises(ValueError, match=said):
+        residual(fourier=0.1, **given)

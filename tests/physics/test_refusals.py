@@ -31,6 +31,7 @@ TAKES = [
     (container.cylinder_volume, {"diameter": 1, "length": 1}, "diameter", "length"),
     (container.fill_level, {"volume": 1, "inside_diameter": 1, "displaced": 1}, "", "volume displaced"),
     (container.helical_path, {"start_depth": 1, "rate": -1, "time": 1}, "", "start_depth time"),
+    (flow.angular_velocity, {"rpm": 1}, "", "rpm"),
     (flow.full_scale_viscosity, {"coefficient": 400, "rpm": 20}, "coefficient rpm", ""),
     (flow.torque_percent, {"viscosity": -1, "coefficient": 400, "rpm": 20}, "coefficient rpm", ""),
     (flow.lowest_torque, WORST, "", " ".join(WORST)),

@@ -61,6 +61,7 @@ def test_guarded_limits():
     assert low > high
     with pytest.raises(ValueError, match="above upper limit"):
         statistics.guarded_limits(lower=2, upper=1, guard_band=0)
+    assert (1, 1) == statistics.guarded_limits(lower=1, upper=1, guard_band=0)
 
 
 # JCGM 106 and ILAC-G8, from memory: with a guard band of U a result on the acceptance limit is wrongly

@@ -510,3 +510,17 @@ def test_a_disc_of_the_spring_passes_particles_and_a_wider_gap_does(said):
     one = said("SPN20", GEL, ("largest_particle: 100 µm", "largest_particle: 500 µm"))
     assert "Use a disc in the reference beaker, which has no gap: R2, R3, R4, R5, R6." == one.ways_out[0]
     assert "Use a geometry with a gap of at least 5.00 mm." == one.ways_out[1]
+
+
+def test_the_guard_that_just_fits_needs_no_wider_container(said):
+    # The guard is 70 mm wide and 2 mm are to stay free on each side: 74 mm just do.
+    own = "container: {label: the vessel, kind: beaker, inside_diameter: %s, height: 118 mm}"
+    for inside, wider in (("74 mm", False), ("73.9 mm", True)):
+        d = said("SPN03", "BBM-VIS-007", ("guard: required", "guard: not-used"), (BEAKER, own % inside))
+        assert wider == ("take a wider container" in d.ways_out[0])
+
+
+def test_a_spring_without_a_guard_is_offered_no_spindle_for_one(said):
+    changes = ("guard: not-applicable", "guard: required"), ("spring: R,", "spring: 2R,")
+    d = said("SPN06", "LMT-VIS-021", *changes)
+    assert "another spring" in d.ways_out[1]

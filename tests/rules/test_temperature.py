@@ -369,3 +369,13 @@ def test_how_far_from_the_phase_change_is_far_enough(said):
 def test_the_writing_with_fewer_decimals_is_no_narrower(said):
     one = said("TEM15", PAINT, (TARGET, "target: 23 °C ± 0.5 °C"))
     assert one.ways_out[1].startswith("Write 23 °C ± 1 °C, if")
+
+
+def test_the_thermometer_it_advises_is_good_enough(compiled):
+    # A third of 0.5 K is 0.167 K: 0.2 K is too much and must not be what is advised.
+    right = (
+        "thermometer: {resolution: 0.1 K, uncertainty: 0.1 K}",
+        "thermometer: {resolution: 0.1 K, uncertainty: 0.2 K}",
+    )
+    [d] = [d for d in compiled(PAINT, right).diagnostics if d.code == "TEM06"]
+    assert "Use a thermometer known to ± 0.16 K." == d.ways_out[0]

@@ -320,3 +320,20 @@ def test_how_much_of_the_pot_life_is_gone(compiled):
     (found,) = [d for d in compiled(CREAM, curing).diagnostics if d.code == "TIM12"]
     assert "of opening the pack: shorten the rest by 60 s." in found.ways_out[0]
     assert found.ways_out[1].startswith("Or open a fresh pack for each result")
+
+
+def test_the_drift_limit_it_advises_passes(compiled):
+    # 10 rpm: a turn takes 6 s and the spring 3.4 s at the upper limit; 3 s and 7 s are too short.
+    steady = (READ, "read: {steady: {change: 0.2 %, over: 3 s, at_most: 7 s}}")
+    [d] = [d for d in compiled(SAUCE, steady).diagnostics if d.code == "TIM06"]
+    advised = d.ways_out[0].removeprefix("Write ").removesuffix(".")
+    assert "steady: {change: 0.2 %, over: 6 s, at_most: 12 s}" == advised
+    mended = compiled(SAUCE, (READ, f"read: {{{advised}}}"))
+    assert "TIM06" not in [d.code for d in mended.diagnostics]
+
+
+def test_one_long_rest_is_not_laid_on_the_speed(compiled):
+    # One loading with 40 min of rest and a reading of half a minute: it is the rest that takes the time.
+    found = compiled(STARCH, ("  open_time: 3 min\n", "  rest: 40 min\n  open_time: 3 min\n")).diagnostics
+    [d] = [d for d in found if d.code == "TIM09"]
+    assert d.ways_out[0].startswith("Shorten the rest of 40 min")

@@ -198,7 +198,7 @@ def _guard_room(m: Method, f: Figures) -> str:
     if guard is None:
         return ""
     side = (m.container.inside_diameter.value - guard.width.value) / 2
-    if side < m.reference.policy["guard_clearance"]:
+    if side < m.reference.policy["guard_clearance"] - 1e-9:
         return f" and take a wider container: the {guard.key} guard is {guard.width.text} wide"
     return f"; the {guard.key} guard leaves {_mm(side)} to the wall of this container"
 
@@ -315,7 +315,10 @@ def guard_that_cannot_be_fitted(m: Method, f: Figures) -> Iterator[Outcome]:
     plain = [
         s.key
         for s in m.reference.spindles.values()
-        if s.plain and m.instrument.spring.key in s.springs and readable(m, m.run[0], s)
+        if m.instrument.spring.takes_guard
+        and s.plain
+        and m.instrument.spring.key in s.springs
+        and readable(m, m.run[0], s)
     ]
     yield Finding(
         ("guard",),
@@ -326,7 +329,7 @@ def guard_that_cannot_be_fitted(m: Method, f: Figures) -> Iterator[Outcome]:
             "Write guard: not-applicable.",
             f"Use a plain spindle in the reference beaker, if the guard is wanted: {', '.join(plain)}."
             if plain
-            else "Or use another spring, if the guard is wanted: no plain spindle of this one reads the product.",
+            else "Or use another spring, if the guard is wanted: none of this one reads the product in a guard.",
         ),
         (Related("the spindle", ("spindle",)),),
     )

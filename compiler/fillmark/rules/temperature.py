@@ -51,6 +51,12 @@ def _room_text(m: Method) -> str:
     )
 
 
+def _floored(kelvin: float) -> str:
+    """Write what a thermometer may be off by with two digits at the most, never more than it is."""
+    places = 2 if kelvin >= 0.1 else 3
+    return brief(math.floor(kelvin * 10**places + 1e-9) / 10**places, 3)
+
+
 def _minutes(seconds: float) -> str:
     """Write a time as something to set a clock to: whole seconds, or minutes rounded up."""
     return f"{math.floor(seconds)} s" if seconds < 120 else f"{math.floor(seconds / 60)} min"
@@ -283,7 +289,7 @@ def thermometer_not_sure_enough(m: Method, f: Figures) -> Iterator[Outcome]:
         f"{sig(100 * uncertainty.value / target.tolerance.value, 2)} % of it, against a limit of "
         f"{sig(share, 2)} %. The result may be off either way{_worth(m, uncertainty.value)}.",
         (
-            f"Use a thermometer known to ± {sig(allowed, 1)} K.",
+            f"Use a thermometer known to ± {_floored(allowed)} K.",
             f"Write a tolerance of ± {sig(uncertainty.value * 100 / share, 2)} K, if the limits allow.",
         ),
         (Related("the tolerance", ("temperature", "target")),),

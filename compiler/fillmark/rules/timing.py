@@ -23,10 +23,13 @@ def _seconds(value: float) -> str:
 
 def _up(value: float) -> str:
     """Write a time rounded up to what a bench clock is set to: 14.8 becomes `15 s`, 123 becomes `125 s`."""
-    if value > 3600:
-        return f"{ceil(value / 60 - 1e-9)} min"
-    grid = 1 if value <= 20 else 5
-    return f"{ceil(value / grid - 1e-9) * grid} s"
+    raised = _raised(value)
+    return f"{raised // 60} min" if value > 3600 else f"{raised} s"
+
+
+def _raised(value: float) -> int:
+    grid = 60 if value > 3600 else 1 if value <= 20 else 5
+    return ceil(value / grid - 1e-9) * grid
 
 
 def _contradiction(m: Method, step: Step) -> tuple[float, float] | None:
@@ -354,7 +357,8 @@ def drift_limit_cannot_be_seen(m: Method, f: Figures) -> Iterator[Outcome]:
         least = steps * f["resolution"].value
         turn = 60 / step.speed.value
         need = f.value(f"run.{step.name}.wind_up")
-        longest = max(turn + over.value, (need or 0.0) + over.value)
+        # How long it takes once the stretch it is watched for is a whole turn.
+        longest = _raised(max(turn, over.value)) + max(turn, need or 0.0)
         says = []
         if change.value < least * (1 - 1e-9):
             shown = change.value / f["resolution"].value
@@ -493,6 +497,8 @@ def long_at_the_bench(m: Method, f: Figures) -> Iterator[Outcome]:
         (
             f"Let the {replicates.count} loadings rest side by side, so that the rest is waited for once."
             if replicates.count > 1 and rest is not None
+            else f"Shorten the rest of {rest.text}, if the product allows."
+            if rest is not None and rest.value > f[f"run.{longest.name}.read_end"].value
             else f"Run a faster speed: step {longest.name} takes most of it.",
             (
                 f"Or raise bench_time in the site policy above {fixed(total.value / 60, 0)} min, if nobody "
