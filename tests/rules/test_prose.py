@@ -445,3 +445,22 @@ def test_the_nearest_value_is_nearest_by_ratio_and_below_nil_by_difference(one, 
 def test_how_many_sentences_tell_nobody(text, told, noted):
     (found,) = noted(PAINT, text)
     assert told in found.message
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("wide spatula. Caution: it splashes.", ["PRO09"]),
+        ("wide spatula. Take care, it is slippery.", ["PRO09"]),
+        ("wide spatula, with caution.", []),
+        ("wide spatula; draw no air in. Cautionary tales are not told.", []),
+    ],
+)
+def test_a_caution_comes_before_what_it_protects(codes, text, expected):
+    found = codes("MCW-VIS-014", ("wide spatula; draw no air in.", text))
+    assert expected == [code for code, _ in found if code == "PRO09"]
+
+
+def test_a_caution_at_the_start_is_where_it_belongs(codes):
+    first = ("Stir 30 turns in 30 s", "Caution: it splashes. Stir 30 turns in 30 s")
+    assert [] == codes("MCW-VIS-014", first)

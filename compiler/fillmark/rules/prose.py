@@ -874,3 +874,42 @@ def nobody_told_to_do_it(m: Method, figures: Figures) -> Iterator[Outcome]:
                     "Or say who does it, where it is not the operator.",
                 ),
             )
+
+
+_CAUTION = re.compile(r"(?:caution|warning|danger|attention|beware|be careful|take care)\b", re.IGNORECASE)
+_SENTENCE = re.compile(r"(?<=[.!?])\s+|\n+")
+
+
+@rule(
+    "PRO09",
+    WARNING,
+    sources=("safety-practice",),
+    example=Example(
+        "MCW-VIS-014",
+        right="wide spatula; draw no air in.",
+        wrong="wide spatula. Caution: it splashes.",
+        at="preparation: |",
+    ),
+)
+def caution_after_its_step(m: Method, figures: Figures) -> Iterator[Outcome]:
+    """The preparation warns of a hazard after the step that brings it.
+
+    Who reads line by line has done the step, and been splashed or burnt, before the warning is read.
+
+    Where what stands before is no step.
+    """
+    sentences = [s.strip() for s in _SENTENCE.split(m.sample.preparation) if s.strip()]
+    late = [n for n, s in enumerate(sentences) if n and _CAUTION.match(s)]
+    if not late:
+        return
+    steps = late[0]
+    caution = sentences[late[0]]
+    yield Finding(
+        (*m.sample.path, "preparation"),
+        f"{caution!r} stands after {steps} {'sentence' if steps == 1 else 'sentences'} of the preparation. It is "
+        "read when the step is done.",
+        (
+            f"Put {caution!r} at the start of the preparation.",
+            "Or name the hazard under product, hazards: the sheet prints its caution above the step.",
+        ),
+    )
