@@ -5,6 +5,7 @@ from math import pi, radians, sqrt, tan
 import pytest
 from scipy import integrate
 
+from fillmark.first_principles import from_dimensions
 from fillmark.physics import flow
 from fillmark.reference import load
 
@@ -14,34 +15,21 @@ SPINDLES = REFERENCE.spindles.values()
 PLAIN = [s for s in SPINDLES if s.plain and s.diameter is not None]
 
 
-DISC_DRAG = 32 / 3
-
-
 def torque(spindle):
     """Full-scale torque (N·m) of the spring the coefficient is given for."""
     return REFERENCE.springs[spindle.coefficient_spring].full_scale.value
 
 
 def bare(spindle):
-    """Coefficient of the body alone in liquid without walls (Pa·s·rpm): faces and mantle.
-
-    T = (32/3)·η·ω·R³ for both faces of a thin disc (Jeffery 1915, from memory).
-    """
-    radius = spindle.diameter.value / 2
-    faces = torque(spindle) / (DISC_DRAG * radius**3 * 2 * pi / 60)
-    if spindle.kind == "disc":
-        return faces
-    mantle = flow.bare_cylinder_coefficient(
-        radius=radius, length=spindle.length.value, full_scale_torque=torque(spindle)
-    )
-    return 1 / (1 / faces + 1 / mantle)
+    """Coefficient of the body alone in liquid without walls (Pa·s·rpm): faces and mantle."""
+    return from_dimensions(spindle, torque(spindle), None)
 
 
 def test_disc_drag_is_the_integral_of_the_exact_traction():
     # Stress on one face of a disc turning edgewise in creeping flow: 4·η·ω·r/(π·√(R² − r²)) (Jeffery 1915,
     # from memory); the torque of both faces is twice the integral of r·stress·2π·r.
     face, _ = integrate.quad(lambda r: 2 * pi * r**2 * 4 * r / (pi * sqrt(1 - r**2)), 0, 1)
-    assert 2 * face == pytest.approx(DISC_DRAG)
+    assert 2 * face == pytest.approx(flow.DISC_DRAG)
 
 
 @pytest.mark.parametrize("spindle", PLAIN, ids=lambda s: s.key)

@@ -4,7 +4,17 @@ from difflib import get_close_matches
 from inspect import cleandoc
 from textwrap import dedent, indent
 
-from fillmark import check, compare, library, pipeline, policy, validate, workspace, yaml_faults
+from fillmark import (
+    check,
+    compare,
+    first_principles,
+    library,
+    pipeline,
+    policy,
+    validate,
+    workspace,
+    yaml_faults,
+)
 from fillmark.pipeline import Compiled
 from fillmark.reference import load
 from fillmark.rules import Rule, all_rules
@@ -14,6 +24,7 @@ _TABLES = (
     yaml_faults.CODES,
     validate.CODES,
     policy.CODES,
+    first_principles.CODES,
     check.CODES,
     pipeline.CODES,
     library.CODES,

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path as FilePath
 from typing import Any, TypeVar
 
-from fillmark import policy
+from fillmark import first_principles, policy
 from fillmark.diagnostics import Diagnostic
 from fillmark.locate import shared_folder
 from fillmark.model import (
@@ -224,20 +224,21 @@ def load(workspace: FilePath | None = None) -> tuple[Reference | None, list[Diag
     def made(kind: str, make: Callable[[str, Entry], T]) -> dict[str, T]:
         return {key: make(key, entry) for key, entry in entries[kind].items()}
 
-    return (
-        Reference(
-            springs=made("springs", _spring),
-            spindles=made("spindles", _spindle),
-            guards=made("guards", _guard),
-            couplings=made("couplings", _coupling),
-            containers=made("containers", container),
-            instruments=made("instruments", _instrument),
-            fluids=made("fluids", _fluid),
-            sources=made("sources", _citation),
-            phrases=entries["phrases"],
-            policy=policy.make(entries["policy"], shipped_policy),
-            origins=collected.origins,
-            raw=entries,
-        ),
-        [],
+    reference = Reference(
+        springs=made("springs", _spring),
+        spindles=made("spindles", _spindle),
+        guards=made("guards", _guard),
+        couplings=made("couplings", _coupling),
+        containers=made("containers", container),
+        instruments=made("instruments", _instrument),
+        fluids=made("fluids", _fluid),
+        sources=made("sources", _citation),
+        phrases=entries["phrases"],
+        policy=policy.make(entries["policy"], shipped_policy),
+        origins=collected.origins,
+        raw=entries,
     )
+    found = list(
+        first_principles.faults(reference.spindles, reference.springs, reference.containers, collected.places)
+    )
+    return (None, found) if found else (reference, [])

@@ -36,6 +36,9 @@ NARROW_GAP_ONSET = 41.17
 Square root of the critical Taylor number 1695. Taylor 1923 and later work, from memory.
 """
 
+DISC_DRAG = 32 / 3
+"""Torque on a disc that turns in liquid without end, both faces, over η·ω·R³ (Jeffery 1915, from memory)."""
+
 
 def angular_velocity(*, rpm: float) -> float:
     """Give the angular velocity of a speed.
@@ -168,6 +171,22 @@ def coefficient_on_spring(*, coefficient: float, reference_torque: float, torque
     """
     above_zero(coefficient=coefficient, reference_torque=reference_torque, torque=torque)
     return coefficient * (torque / reference_torque)
+
+
+def thin_disc_coefficient(*, radius: float, full_scale_torque: float) -> float:
+    """Give the coefficient of a thin disc, both faces wetted: an upper bound for a disc spindle.
+
+    Equation: C = T_fs/((32/3)·R³·2π/60), from T = (32/3)·η·ω·R³
+    Symbols: R radius, m; T_fs full-scale torque, N·m; C, Pa·s·rpm
+    Validity: thickness and shaft nil, liquid without end, creeping flow; rim, shaft, guard and container add
+        drag, so that real discs have less
+    Reference: Jeffery 1915, from memory
+
+    >>> round(thin_disc_coefficient(radius=0.01057, full_scale_torque=718.7e-6))
+    545
+    """
+    above_zero(radius=radius, full_scale_torque=full_scale_torque)
+    return full_scale_torque / (DISC_DRAG * radius**3 * angular_velocity(rpm=1))
 
 
 def bare_cylinder_coefficient(*, radius: float, length: float, full_scale_torque: float) -> float:
