@@ -36,7 +36,7 @@ def from_dimensions(spindle: Spindle, torque: float, container: Container | None
     radius = spindle.diameter.value / 2
     if spindle.kind == "cone" and spindle.cone_angle is not None:
         angle = math.radians(spindle.cone_angle.value)
-        return 3 * torque * math.tan(angle) / (2 * math.pi * radius**3 * flow.angular_velocity(rpm=1))
+        return flow.cone_coefficient(angle_rad=angle, radius=radius, full_scale_torque=torque)
     if spindle.kind in ("chamber-cylinder", "coaxial-cylinder"):
         if container is None or spindle.effective_length is None:
             return None

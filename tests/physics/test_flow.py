@@ -399,3 +399,11 @@ def test_spindle_wider_than_the_container_of_its_coefficient_cannot_be():
 def test_spindle_wider_than_its_container_cannot_be():
     with pytest.raises(ValueError, match="not above inner radius"):
         flow.cylinder_wall_shift(radius=0.03, reference_radius=0.04, container_radius=0.03)
+
+
+def test_the_coefficient_of_a_cone():
+    # By hand: 3 · 718.7e-6 · tan 0.8° / (2π · 0.024³ · 2π/60) = 3.0106e-5 / 9.0957e-6.
+    actual = flow.cone_coefficient(angle_rad=0.8 * math.pi / 180, radius=0.024, full_scale_torque=718.7e-6)
+    assert 3.30991 == pytest.approx(actual, rel=1e-4)
+    with pytest.raises(ValueError, match="radius"):
+        flow.cone_coefficient(angle_rad=0.01, radius=0, full_scale_torque=1e-3)

@@ -2,7 +2,8 @@
 
 import pytest
 
-from fillmark.rules.wording import any_of, brief, clauses, found_in, may_hold
+from fillmark.quantities import brief
+from fillmark.rules.wording import any_of, clauses, found_in, may_hold
 
 
 @pytest.mark.parametrize(

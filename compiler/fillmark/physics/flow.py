@@ -186,7 +186,7 @@ def thin_disc_coefficient(*, radius: float, full_scale_torque: float) -> float:
     545
     """
     above_zero(radius=radius, full_scale_torque=full_scale_torque)
-    return full_scale_torque / (DISC_DRAG * radius**3 * angular_velocity(rpm=1))
+    return full_scale_torque / (DISC_DRAG * radius**3 * RADIANS_PER_SECOND_PER_RPM)
 
 
 def bare_cylinder_coefficient(*, radius: float, length: float, full_scale_torque: float) -> float:
@@ -224,6 +224,22 @@ def coaxial_coefficient(
     above_zero(effective_length=effective_length, full_scale_torque=full_scale_torque)
     curvature = 1 / inner_radius**2 - 1 / outer_radius**2
     return full_scale_torque * curvature / (4 * pi * effective_length * RADIANS_PER_SECOND_PER_RPM)
+
+
+def cone_coefficient(*, angle_rad: float, radius: float, full_scale_torque: float) -> float:
+    """Give the coefficient of a cone over a plate.
+
+    Equation: C = 3·T_fs·tan α/(2π·R³·2π/60)
+    Symbols: α angle between cone and plate, rad; R radius of the cone, m; T_fs full-scale torque, N·m; C,
+        Pa·s·rpm
+    Validity: small angle, gap filled to the rim
+    Reference: ISO 3219, from memory
+
+    >>> round(cone_coefficient(angle_rad=0.0139626, radius=0.024, full_scale_torque=718.7e-6), 2)
+    3.31
+    """
+    above_zero(angle_rad=angle_rad, radius=radius, full_scale_torque=full_scale_torque)
+    return 3 * full_scale_torque * tan(angle_rad) / (2 * pi * radius**3 * RADIANS_PER_SECOND_PER_RPM)
 
 
 def coaxial_shear_rate(*, rpm: float, inner_radius: float, outer_radius: float) -> float:

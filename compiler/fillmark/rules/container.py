@@ -13,6 +13,7 @@ from fillmark.figures import Figures
 from fillmark.model import Container, Method
 from fillmark.quantities import brief, express, show, sig
 from fillmark.rules import ADVICE, ERROR, WARNING, Example, Finding, NotJudged, Outcome, rule
+from fillmark.rules.wording import millimetres
 
 _FORMS = {
     "cylinder": ("shaft-mark", "depth"),
@@ -23,10 +24,6 @@ _FORMS = {
     "cone": ("gap",),
 }
 """Ways of immersion that suit each kind of spindle; the first is the one its coefficient holds for."""
-
-
-def _mm(metres: float) -> str:
-    return show(metres, "length", "mm", decimals=1)
 
 
 def _open(m: Method) -> bool:
@@ -95,15 +92,15 @@ def guard_touches_the_wall(m: Method, f: Figures) -> Iterator[Outcome]:
     need = m.reference.policy["guard_clearance"]
     side = f["container.guard_clearance"].value
     wider = _wider(m, guard.width.value + 2 * need)
-    room = f"{_mm(side)} are left" if side >= 0 else f"{_mm(-side)} too much"
+    room = f"{millimetres(side)} are left" if side >= 0 else f"{millimetres(-side)} too much"
     yield Finding(
         ("container",),
         f"{m.container.label} is {m.container.inside_diameter.text} wide inside and the {guard.key} guard "
-        f"{guard.width.text}: {room} on each side, where {_mm(need)} are needed. It rubs or does not go in, "
+        f"{guard.width.text}: {room} on each side, where {millimetres(need)} are needed. It rubs or does not go in, "
         "and the result jumps and reads high.",
         (
             (
-                f"Use a container at least {_mm(guard.width.value + 2 * need)} wide: "
+                f"Use a container at least {millimetres(guard.width.value + 2 * need)} wide: "
                 f"{wider or 'none is listed yet'}."
             ),
             "Give a `coefficient` found in this container without the guard, and write guard: not-used.",
@@ -209,15 +206,15 @@ def spindle_close_to_the_wall(m: Method, f: Figures) -> Iterator[Outcome]:
         if s.kind == m.spindle.kind and s.diameter is not None and s.diameter.value <= small
         and m.instrument.spring.key in s.springs
     ]  # fmt: skip
-    state = f"leaves {_mm(side)} on each side in" if fits else "does not go into"
+    state = f"leaves {millimetres(side)} on each side in" if fits else "does not go into"
     yield Finding(
         ("container",),
         f"{m.spindle.key} is {diameter.text} across and {state} {m.container.label} "
-        f"({m.container.inside_diameter.text} inside); {_mm(policy['side_clearance'])} are needed. Off the "
+        f"({m.container.inside_diameter.text} inside); {millimetres(policy['side_clearance'])} are needed. Off the "
         "middle it comes nearer still, and the result reads high.",
         (
-            f"Use a container at least {_mm(need)} wide inside: {_wider(m, need) or 'none is listed yet'}.",
-            f"Use a spindle no wider than {_mm(max(small, 0.0))}"
+            f"Use a container at least {millimetres(need)} wide inside: {_wider(m, need) or 'none is listed yet'}.",
+            f"Use a spindle no wider than {millimetres(max(small, 0.0))}"
             + (f": {', '.join(narrower)}." if narrower else "; none of this kind is listed for the spring."),
         ),
         (Related("the spindle", ("spindle",)),),
@@ -275,13 +272,13 @@ def level_too_low_for_the_spindle(m: Method, f: Figures) -> Iterator[Outcome]:
         )
     else:
         effect = (
-            f"At its mark {_mm(left)} are left under the {declare} and the result reads high; clear of the "
+            f"At its mark {millimetres(left)} are left under the {declare} and the result reads high; clear of the "
             "bottom it is not covered and reads low."
         )
     yield Finding(
         ("sample", "volume"),
-        f"{volume.text} stand {_mm(level)} high{'' if m.immersion.to == 'above-top' else ' at the least'} in "
-        f"{m.container.label}; the spindle needs {_mm(needed)}, {_mm(missing)} more. {effect}",
+        f"{volume.text} stand {millimetres(level)} high{'' if m.immersion.to == 'above-top' else ' at the least'} in "
+        f"{m.container.label}; the spindle needs {millimetres(needed)}, {millimetres(missing)} more. {effect}",
         (f"Fill at least {sig(enough, 3)} {unit}.", second),
         (
             Related(
@@ -321,17 +318,17 @@ def rim_too_near(m: Method, f: Figures) -> Iterator[Outcome]:
         if c.kind == m.container.kind and c.key != m.container.key
         and c.inside_diameter.value >= m.container.inside_diameter.value and c.height.value >= upper + need
     ]  # fmt: skip
-    state = f"{_mm(free)} below the rim" if free >= 0 else f"{_mm(-free)} above the rim"
+    state = f"{millimetres(free)} below the rim" if free >= 0 else f"{millimetres(-free)} above the rim"
     yield Finding(
         ("sample", "volume"),
-        f"{volume.text} and the spindle stand {_mm(upper)} high at the most, {state} of {m.container.label} "
-        f"({m.container.height.text} high); {_mm(need)} are to stay free. It spills or wets the coupling, "
+        f"{volume.text} and the spindle stand {millimetres(upper)} high at the most, {state} of {m.container.label} "
+        f"({m.container.height.text} high); {millimetres(need)} are to stay free. It spills or wets the coupling, "
         "and a wet bearing reads high.",
         (
             f"Fill at most {sig(math.floor(less / step + 1e-9) * step, 3)} {volume.value.unit}."
             if less > 0
             else "Use a smaller spindle: this one takes up the room of the sample.",
-            f"Use a container at least {_mm(upper + need)} high"
+            f"Use a container at least {millimetres(upper + need)} high"
             + (f": {', '.join(higher)}." if higher else "."),
         ),
         (Related("the container", ("container",)),),
@@ -356,11 +353,11 @@ def too_near_the_bottom(m: Method, f: Figures) -> Iterator[Outcome]:
     if clearance is None or not _open(m) or clearance.value + _below(m) >= need - 1e-9:
         return
     below = _below(m)
-    with_guard = f" and the guard keeps {_mm(below)} more" if below else ""
+    with_guard = f" and the guard keeps {millimetres(below)} more" if below else ""
     yield Finding(
         ("immersion", "bottom_clearance"),
         f"{clearance.text} are to stay free under the {'guard' if below else 'spindle'}{with_guard}; "
-        f"{_mm(need)} are needed between spindle and bottom. Nearer than that the result reads high.",
+        f"{millimetres(need)} are needed between spindle and bottom. Nearer than that the result reads high.",
         (
             f"Write bottom_clearance: {sig((need - below) * 1000, 2)} mm or more.",
             "Give a `coefficient` found at this height, with its evidence.",
@@ -526,7 +523,7 @@ def filling_looser_than_the_cover(m: Method, f: Figures) -> Iterator[Outcome]:
     step = 10.0 ** math.floor(math.log10(allowed))
     yield Finding(
         ("sample", "volume"),
-        f"± {volume.tolerance.text} move the level by ± {_mm(move)} in a bore of "
+        f"± {volume.tolerance.text} move the level by ± {millimetres(move)} in a bore of "
         f"{m.container.inside_diameter.text}; the immersion may be off by {tolerance.text}. Too full reads "
         "high, too empty low.",
         (
@@ -559,7 +556,7 @@ def filling_not_given(m: Method, f: Figures) -> Iterator[Outcome]:
     if m.sample.volume is not None or m.sample.mass is not None or m.container.fill_depth is not None:
         return
     need = f.value("container.level_needed")
-    asks = f"; the spindle asks for a level of {_mm(need)}" if need is not None else ""
+    asks = f"; the spindle asks for a level of {millimetres(need)}" if need is not None else ""
     pack = m.container.kind == "pack"
     yield Finding(
         ("sample",),
@@ -827,11 +824,11 @@ def bottom_clearance_not_given(m: Method, f: Figures) -> Iterator[Outcome]:
     if not m.spindle.plain or m.immersion.to != "shaft-mark" or m.immersion.bottom_clearance is not None:
         return
     left = f.value("container.bottom_clearance")
-    now = f"; as filled now {_mm(left)} stay free" if left is not None else ""
+    now = f"; as filled now {millimetres(left)} stay free" if left is not None else ""
     need = m.reference.policy["bottom_clearance"]
     yield Finding(
         ("immersion",),
-        f"Nothing says how far {m.spindle.key} stays off the bottom{now}. Under {_mm(need)} it reads high.",
+        f"Nothing says how far {m.spindle.key} stays off the bottom{now}. Under {millimetres(need)} it reads high.",
         (
             f"Write bottom_clearance: {sig(need * 1000, 2)} mm or more.",
             "Give the clearance of your stand's lower stop.",

@@ -5,9 +5,9 @@ from collections.abc import Iterator
 from fillmark.diagnostics import Related
 from fillmark.figures import Figures
 from fillmark.model import Method
-from fillmark.quantities import fixed
+from fillmark.quantities import brief, fixed
 from fillmark.rules import ADVICE, ERROR, WARNING, Example, Finding, NotJudged, Outcome, rule
-from fillmark.rules.wording import any_of, brief, clauses
+from fillmark.rules.wording import any_of, clauses
 
 _MONTH = 2_629_800.0  # s, as `months` in quantities.py
 

@@ -8,9 +8,9 @@ from datetime import date
 from fillmark.diagnostics import Path, Related
 from fillmark.figures import Figures
 from fillmark.model import Method
-from fillmark.quantities import fixed
+from fillmark.quantities import brief, fixed
 from fillmark.rules import ERROR, WARNING, Example, Finding, NotJudged, Outcome, rule
-from fillmark.rules.wording import any_of, brief, may_hold
+from fillmark.rules.wording import any_of, may_hold
 
 _MONTH = 2_629_800.0  # s, as `months` in quantities.py
 

@@ -15,9 +15,9 @@ from fillmark.diagnostics import Path, Related
 from fillmark.figures import Figures
 from fillmark.model import Method, Step
 from fillmark.placeholders import PATTERN, known_names, names_in, value_of
-from fillmark.quantities import Quantity, find_all
+from fillmark.quantities import Quantity, brief, find_all
 from fillmark.rules import ADVICE, ERROR, WARNING, Example, Finding, Outcome, rule
-from fillmark.rules.wording import Clause, any_of, brief, clauses, found_in, may_hold
+from fillmark.rules.wording import Clause, any_of, clauses, found_in, may_hold
 
 
 def _instructions(m: Method) -> Iterator[tuple[Path, str]]:

@@ -7,9 +7,8 @@ from math import isclose
 from fillmark.diagnostics import Related
 from fillmark.figures import Figures
 from fillmark.model import Limit, Method, ReportLine
-from fillmark.quantities import Quantity, express, fixed
+from fillmark.quantities import Quantity, brief, express, fixed
 from fillmark.rules import ADVICE, ERROR, WARNING, Example, Finding, NotJudged, Outcome, rule
-from fillmark.rules.wording import brief
 
 _SLIP = 1e-9
 """Relative: what floats may add to a number that was written with digits."""

@@ -12,6 +12,7 @@ from fillmark.figures import Figures
 from fillmark.model import Method, Spindle, Spring, Step
 from fillmark.quantities import fixed, show, sig
 from fillmark.rules import ADVICE, ERROR, WARNING, Example, Finding, NotJudged, Outcome, rule
+from fillmark.rules.wording import millimetres
 
 _IN_A_GAP = ("chamber-cylinder", "coaxial-cylinder", "cone")
 
@@ -20,10 +21,6 @@ def _springs(keys: tuple[str, ...]) -> str:
     """Write spring keys: `spring R`, `springs R, 2R and 8R`."""
     *first, last = keys
     return f"springs {', '.join(first)} and {last}" if first else f"spring {last}"
-
-
-def _mm(metres: float) -> str:
-    return show(metres, "length", "mm", decimals=1)
 
 
 def _foreign(m: Method) -> bool:
@@ -200,7 +197,7 @@ def _guard_room(m: Method, f: Figures) -> str:
     side = (m.container.inside_diameter.value - guard.width.value) / 2
     if side < m.reference.policy["guard_clearance"] - 1e-9:
         return f" and take a wider container: the {guard.key} guard is {guard.width.text} wide"
-    return f"; the {guard.key} guard leaves {_mm(side)} to the wall of this container"
+    return f"; the {guard.key} guard leaves {millimetres(side)} to the wall of this container"
 
 
 @rule(
@@ -686,7 +683,7 @@ def helical_drive_without_a_bar(m: Method, f: Figures) -> Iterator[Outcome]:
     rate = m.instrument.rise_rate
     longest = max((f.value(f"run.{s.name}.read_end") or 0.0 for s in m.run), default=0.0)
     path = (
-        f"in {sig(longest, 3)} s it travels {_mm(rate.value * longest)}" if rate is not None
+        f"in {sig(longest, 3)} s it travels {millimetres(rate.value * longest)}" if rate is not None
         else f"for the {sig(longest, 3)} s of the run it travels on"
     )  # fmt: skip
     yield Finding(
@@ -732,10 +729,14 @@ def bar_reaches_the_bottom(m: Method, f: Figures) -> Iterator[Outcome]:
     last = max(m.run, key=lambda s: f[f"run.{s.name}.read_end"].value)
     up = m.immersion.direction == "up"
     deepest = max(end, start.value)
-    state = f"{_mm(left)} above the bottom" if left > 0 else f"{_mm(-left)} further than the bottom"
+    state = (
+        f"{millimetres(left)} above the bottom"
+        if left > 0
+        else f"{millimetres(-left)} further than the bottom"
+    )
     room = level - clearance - start.value
     if up or room <= 0:
-        first = f"Start at most {_mm(max(level - clearance, 0.0))} deep, so that the clearance stays."
+        first = f"Start at most {millimetres(max(level - clearance, 0.0))} deep, so that the clearance stays."
         path: Path = ("immersion", "depth")
     else:
         first = f"End the reading {sig(room / rate.value, 3)} s after motor start at the latest."
@@ -743,10 +744,10 @@ def bar_reaches_the_bottom(m: Method, f: Figures) -> Iterator[Outcome]:
     yield Finding(
         path,
         f"The bar starts {start.text} deep and travels {'up' if up else 'down'} at {rate.text} until "
-        f"{f.text(f'run.{last.name}.read_end')}: its lowest point is {_mm(deepest)} deep, {state}, in "
-        f"{_mm(level)} of product; {_mm(clearance)} are to stay free. Near the bottom the result reads high, "
-        "on it off the scale.",
-        (first, f"Use a container with at least {_mm(deepest + clearance)} of product."),
+        f"{f.text(f'run.{last.name}.read_end')}: its lowest point is {millimetres(deepest)} deep, {state}, in "
+        f"{millimetres(level)} of product; {millimetres(clearance)} are to stay free. Near the bottom the "
+        "result reads high, on it off the scale.",
+        (first, f"Use a container with at least {millimetres(deepest + clearance)} of product."),
         (
             Related("the travel", ("instrument", "rise_rate")),
             Related(
@@ -787,14 +788,14 @@ def bar_too_near_the_surface(m: Method, f: Figures) -> Iterator[Outcome]:
     rising = m.immersion.direction == "up"
     yield Finding(
         ("immersion", "depth"),
-        f"{'At the start' if at_start else 'At the end of the reading'} the bar is {_mm(least)} below the "
-        f"surface; {_mm(cover)} of product are to stand above it. With less it turns partly in air and the "
+        f"{'At the start' if at_start else 'At the end of the reading'} the bar is {millimetres(least)} below the "
+        f"surface; {millimetres(cover)} of product are to stand above it. With less it turns partly in air and the "
         "result reads low.",
         (
-            f"Start {_mm(start.value + cover - least)} below the surface or deeper.",
+            f"Start {millimetres(start.value + cover - least)} below the surface or deeper.",
             "Write direction: down."
             if rising
-            else f"Fill {_mm(cover - least)} more above the bar, where it is not a pack.",
+            else f"Fill {millimetres(cover - least)} more above the bar, where it is not a pack.",
         ),
     )
 
@@ -819,7 +820,7 @@ def travel_of_the_stand_not_given(m: Method, f: Figures) -> Iterator[Outcome]:
         return
     longest = max(f[f"run.{s.name}.read_end"].value for s in m.run)
     level = f.value("container.level")
-    deep = f" of {_mm(level)} of product" if level is not None else ""
+    deep = f" of {millimetres(level)} of product" if level is not None else ""
     yield Finding(
         ("instrument", "stand"),
         f"The stand travels for {sig(longest, 3)} s through a depth{deep}, and its rate is not given: "

@@ -7,9 +7,9 @@ from math import ceil, log, log10
 from fillmark.diagnostics import Related
 from fillmark.figures import Figures
 from fillmark.model import Fluid, Method, Spindle, Step, Verification
-from fillmark.quantities import express, fixed
+from fillmark.quantities import brief, express, fixed
 from fillmark.rules import ERROR, WARNING, Example, Finding, NotJudged, Outcome, rule
-from fillmark.rules.wording import brief, clauses, found_in
+from fillmark.rules.wording import clauses, found_in
 
 
 def _check(m: Method) -> tuple[Verification, Step] | None:

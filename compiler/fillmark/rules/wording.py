@@ -10,7 +10,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from fillmark.placeholders import PATTERN
-from fillmark.quantities import sig
+from fillmark.quantities import show
 
 # A full stop after these is no end of a sentence.
 _SHORT = r"(?<!\bno)(?<!\bNo)(?<!\bca)(?<!approx)(?<!e\.g)(?<!i\.e)(?<!\bmax)"
@@ -89,7 +89,6 @@ def found_in(text: str, words: str) -> Iterator[str]:
             yield word
 
 
-def brief(value: float, digits: int) -> str:
-    """Write a number with at most so many significant digits, without zeros that say nothing."""
-    text = sig(value, digits)
-    return text.rstrip("0").rstrip(".") if "." in text else text
+def millimetres(metres: float) -> str:
+    """Write a length in millimetres with one decimal."""
+    return show(metres, "length", "mm", decimals=1)
