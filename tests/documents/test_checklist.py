@@ -1,6 +1,11 @@
 """The bench checklist: what stands on it, in which order, and what stands above what."""
 
+from dataclasses import replace
+
 import pytest
+
+from fillmark.digest import digest
+from fillmark.documents.checklist import plan_checklist
 
 
 def test_it_has_two_sides_and_steps_numbered_without_a_gap(checklist, look, demo):
@@ -77,6 +82,17 @@ def test_a_hot_method_warns_of_burns_at_every_touch(checklist, look):
     )
     for words in ("Screw the spindle on", "Take the spindle off", "put it in the water bath"):
         assert any("burn" in look.words(c.text) for c in look.step(document, words).cautions), words
+
+
+def test_a_stricter_policy_warns_of_burns_earlier(compiled, look):
+    one = compiled("MCW-VIS-014", ("target: 23.0 °C ± 0.5 °C", "target: 55.0 °C ± 0.5 °C"))
+    policy = one.method.reference.policy
+    for hot_from, warned in ((60.0, False), (55.0, True)):
+        stricter = replace(policy, values={**policy.values, "hot_from": hot_from})
+        method = replace(one.method, reference=replace(one.method.reference, policy=stricter))
+        document = plan_checklist(method, one.figures, digest(method))
+        cautions = look.step(document, "put it in the water bath").cautions
+        assert warned == any("burn" in look.words(c.text) for c in cautions)
 
 
 def test_a_solvent_is_warned_of_above_the_washing(checklist, look):

@@ -40,10 +40,9 @@ MOST_COLUMNS = 4
 DRAWING = 41.0
 """Height (mm) that one speed and one result leave free on side 2."""
 
-BURN = 60.0
 WARM = 38.0
 FROST = 5.0
-"""Temperatures (°C) from which parts burn, are too warm to hold carelessly, or hurt by cold."""
+"""Temperatures (°C) from which parts are too warm to hold carelessly, or hurt by cold; burns: the site policy."""
 
 AUTHORS = ("preparation", "bubbles")
 """Steps in the author's words: they have no phrase."""
@@ -347,12 +346,17 @@ def _conditioning(sheet: _Sheet) -> list[Step]:
     return steps
 
 
+def _is_hot(m: Method) -> bool:
+    """Whether the test is as hot as the site policy counts as hot; the rules ask for the hazard from there on."""
+    return m.temperature.target.value.value >= m.reference.policy["hot_from"]
+
+
 def _heat(sheet: _Sheet) -> list[Caution]:
     m, target = sheet.method, sheet.method.temperature.target.value
     keys = []
     if target.value >= WARM and "alkali" in m.product.hazards:
         keys.append("heat-alkali")
-    if target.value >= BURN:
+    if _is_hot(m):
         keys.append("heat-burn")
     elif target.value >= WARM:
         keys.append("heat-warm")
@@ -477,7 +481,7 @@ def _couple(sheet: _Sheet) -> Step:
 
 def _burns(sheet: _Sheet) -> list[Caution]:
     """Warn of parts that burn, wherever they are touched."""
-    return _heat(sheet) if sheet.method.temperature.target.value.value >= BURN else []
+    return _heat(sheet) if _is_hot(sheet.method) else []
 
 
 def _immerse(sheet: _Sheet) -> list[Step]:
