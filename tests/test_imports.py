@@ -105,6 +105,7 @@ def test_every_part_is_listed_or_knows_all():
         "__init__",
         "__main__",
         "cli",
+        "commands",
         "choose",
         "pipeline",
         "build",

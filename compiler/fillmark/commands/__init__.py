@@ -1,0 +1,1 @@
+"""One module per command, read only when the command is called; each holds its `command`."""
