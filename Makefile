@@ -30,6 +30,7 @@ $(READY): requirements-dev.lock pyproject.toml .ci/prepare
 demo: $(READY)
 	$(FILLMARK) check methods
 	$(FILLMARK) build methods --out out $(EVERY_DOCUMENT:%=--document %)
+	$(FILLMARK) library methods --out out/library
 	$(PYTHON_IN_VENV) -m fillmark.rule_pages out/rules
 	@echo "Open one of these; the .html in a browser, the .pdf on paper:"
 	@find out -path out/rules -prune -o \( -name '*.html' -o -name '*.pdf' \) -print | sort | sed 's/^/  /'

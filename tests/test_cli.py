@@ -482,6 +482,22 @@ def test_library_looks_at_all_methods_together(tmp_path):
     assert 0 == fillmark("library", str(ROOT / "methods"), cwd=ROOT).returncode
 
 
+def test_library_writes_its_index_as_a_page_and_as_tables(tmp_path):
+    done = fillmark(
+        "library", str(ROOT / "methods"), "--out", str(tmp_path), "--today", "2026-11-25", cwd=ROOT
+    )
+    assert 0 == done.returncode
+    assert {"library.html", "methods.csv", "equipment.csv"} == {p.name for p in tmp_path.iterdir()}
+    assert "MCW-VIS-014" in (tmp_path / "library.html").read_text(encoding="utf-8")
+
+
+def test_an_index_that_cannot_be_written_is_told(tmp_path):
+    (tmp_path / "taken").write_text("")
+    done = fillmark("library", str(ROOT / "methods"), "--out", str(tmp_path / "taken"), cwd=ROOT)
+    assert 2 == done.returncode
+    assert "The index is not written" in done.stderr
+
+
 # --- budgets
 
 
