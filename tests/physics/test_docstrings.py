@@ -5,9 +5,33 @@ import inspect
 
 import pytest
 
-from fillmark.physics import container, flow, fluids, heat, rounding, spring, statistics
+from fillmark.physics import (
+    container,
+    distributions,
+    equivalence,
+    flow,
+    fluids,
+    heat,
+    precision,
+    regression,
+    rounding,
+    spring,
+    statistics,
+)
 
-MODULES = (container, flow, fluids, heat, rounding, spring, statistics)
+MODULES = (
+    container,
+    distributions,
+    equivalence,
+    flow,
+    fluids,
+    heat,
+    precision,
+    regression,
+    rounding,
+    spring,
+    statistics,
+)
 ORDER = ("Equation:", "Symbols:", "Validity:", "Reference:", ">>> ")
 
 

@@ -1,6 +1,7 @@
 """Acceptance bands, agreement of determinations, and the uncertainty of a viscosity."""
 
 from collections.abc import Iterable
+from functools import cache
 from math import erf, exp, hypot, inf, pi, sqrt
 from typing import Literal, NamedTuple
 
@@ -120,6 +121,18 @@ def critical_range(*, n: int, repeatability_sd: float) -> float:
     return critical_range_factor(n) * repeatability_sd
 
 
+@cache
+def _simpson() -> tuple[float, tuple[tuple[float, float, float], ...]]:
+    """Give the step, and of each point of Simpson's rule from -9 to 9: x, erf(x/√2), weight times exp(-x²/2)."""
+    panels, reach = 120, 9.0
+    step = 2 * reach / panels
+    places = [i * step - reach for i in range(panels + 1)]
+    weights = [1 if i in (0, panels) else 4 if i % 2 else 2 for i in range(panels + 1)]
+    return step, tuple(
+        (x, erf(x / sqrt(2)), weight * exp(-x * x / 2)) for x, weight in zip(places, weights, strict=True)
+    )
+
+
 def range_exceeded(*, n: int, range_over_sd: float) -> float:
     """Give the share of sets of determinations whose range exceeds a limit.
 
@@ -135,14 +148,11 @@ def range_exceeded(*, n: int, range_over_sd: float) -> float:
     if n < 2:
         raise ValueError(f"a range needs 2 determinations or more, not {n!r}")
     not_below_zero(range_over_sd=range_over_sd)
-    panels, reach = 120, 9.0
-    step = 2 * reach / panels
+    step, points = _simpson()
     inside = 0.0
-    for i in range(panels + 1):
-        x = i * step - reach
-        share = (erf((x + range_over_sd) / sqrt(2)) - erf(x / sqrt(2))) / 2
-        weight = 1 if i in (0, panels) else 4 if i % 2 else 2
-        inside += weight * exp(-x * x / 2) * share ** (n - 1)
+    for x, below, weighted in points:
+        share = (erf((x + range_over_sd) / sqrt(2)) - below) / 2
+        inside += weighted * share ** (n - 1)
     return max(0.0, min(1.0, 1 - n * inside * step / 3 / sqrt(2 * pi)))
 
 
