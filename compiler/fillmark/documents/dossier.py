@@ -74,6 +74,31 @@ class Review:
 
 
 @dataclass(frozen=True, slots=True)
+class Since:
+    """What changed since the last release, as texts."""
+
+    revision: int
+    day: str
+    by: str
+    """Who released it."""
+    digest: str
+    """Digest of the method that was released."""
+    klass: str = ""
+    """Class of the whole change; empty where nothing changed."""
+    trigger: str = ""
+    """What it asks of those who run the method."""
+    meaning: str = ""
+    changes: tuple[tuple[str, ...], ...] = ()
+    """Path, what it is, before, after, class."""
+    figures: tuple[tuple[str, ...], ...] = ()
+    """What it is, before, after, factor, note."""
+    histories: tuple[tuple[str, ...], ...] = ()
+    """Result, state, what breaks it, what to mind."""
+    problem: str = ""
+    """Why it cannot be told; empty where it can."""
+
+
+@dataclass(frozen=True, slots=True)
 class _Desk:
     """What every part of the dossier looks things up in."""
 
@@ -104,18 +129,24 @@ def plan_dossier(
     pictures: tuple[Picture, ...] = (),
     uncertainty: tuple[Budget, ...] = (),
     misuse: tuple[Budget, ...] = (),
+    since: Since | None = None,
     print_date: date | None = None,
 ) -> Document:
     """Plan the dossier of a method.
 
-    `digest` is its whole digest; pictures and budgets are left out where there are none. A budget is the
-    name of a step and its rows as texts.
+    `digest` is its whole digest; pictures, budgets and the page of changes since the last release are left
+    out where there are none. A budget is the name of a step and its rows as texts.
     """
     phrases = Phrases(method.reference.phrases)
     topics = _by_topic(method, figures)
     ordered = [key for _, keys in topics for key in keys]
     desk = _Desk(method, figures, phrases, review, dict(zip(ordered, count(1), strict=False)), {})
-    parts: list[tuple[str, str, tuple[Block, ...]]] = [
+    parts: list[tuple[str, str, tuple[Block, ...]]] = []
+    if since is not None:
+        parts.append(
+            ("since", phrases.word("section-since", revision=str(since.revision)), _since(desk, since))
+        )
+    parts += [
         ("findings", phrases.word("section-findings"), ()),
         ("waivers", phrases.word("section-waivers"), _waivers(desk)),
         ("not-judged", phrases.word("section-not-judged"), _not_judged(desk)),
@@ -143,7 +174,7 @@ def plan_dossier(
         ("approval", phrases.word("section-approval"), _approval(desk, digest)),
     ]
     place = {name: str(number) for number, (name, _, _) in enumerate(parts, 2)}
-    sections = [Section("1", phrases.word("section-summary"), _summary(desk, digest, place))]
+    sections = [Section("1", phrases.word("section-summary"), _summary(desk, digest, place, since))]
     for name, title, blocks in parts:
         filled = _findings(desk, place) if name == "findings" else blocks
         sections.append(Section(place[name], title, filled))
@@ -179,7 +210,7 @@ def _plain(phrases: Phrases, text: str | None) -> str:
 # --- summary ------------------------------------------------------------------------------------------------
 
 
-def _summary(desk: _Desk, digest: str, place: Mapping[str, str]) -> tuple[Block, ...]:
+def _summary(desk: _Desk, digest: str, place: Mapping[str, str], since: Since | None) -> tuple[Block, ...]:
     m, phrases = desk.method, desk.phrases
     policy = m.reference.policy.version
     dates = tuple("" if day is None else day.isoformat() for day in (m.effective, m.review_by))
@@ -213,7 +244,7 @@ def _summary(desk: _Desk, digest: str, place: Mapping[str, str]) -> tuple[Block,
     )
     first: tuple[Row, ...] = tuple(
         (light(phrases.word(key)), strong(text) if text else light(phrases.word("nothing")), light(where))
-        for key, text, where in _look_first(desk, place)
+        for key, text, where in _look_first(desk, place, since)
     )
     return (
         Table("particulars", (), rows),
@@ -221,10 +252,17 @@ def _summary(desk: _Desk, digest: str, place: Mapping[str, str]) -> tuple[Block,
     )
 
 
-def _look_first(desk: _Desk, place: Mapping[str, str]) -> Iterator[tuple[str, str, str]]:
+def _look_first(desk: _Desk, place: Mapping[str, str], since: Since | None) -> Iterator[tuple[str, str, str]]:
     """Say what a reviewer should look at before the rest: (what, how much of it there is, where it stands)."""
     m, review = desk.method, desk.review
     reference = m.reference
+    if since is not None:
+        unknown = desk.phrases.word("first-since-unknown") if since.problem else ""
+        yield (
+            "first-since",
+            unknown or ": ".join(w for w in (since.klass, since.trigger) if w),
+            place["since"],
+        )
     stand = [d for d in review.findings if d.waived_by is None]
     weights = [(s, sum(d.severity is s for d in stand)) for s in sorted(Severity, reverse=True)]
     yield (
@@ -262,6 +300,77 @@ def _look_first(desk: _Desk, place: Mapping[str, str]) -> Iterator[tuple[str, st
 
 def _plural(severity: Severity, number: int) -> str:
     return "" if number == 1 or severity is Severity.ADVICE else "s"
+
+
+# --- what changed since the last release ----------------------------------------------------------------------
+
+
+_STATES: Mapping[str, str] = {
+    "continued": "since-continued", "broken": "since-broken", "new": "since-new", "ended": "since-ended",
+}  # fmt: skip
+"""What becomes of the history of a result -> the phrase for it."""
+
+
+def _since(desk: _Desk, since: Since) -> tuple[Block, ...]:
+    phrases = desk.phrases
+    released = phrases.line(
+        "since-released",
+        revision=str(since.revision),
+        day=since.day,
+        by=since.by,
+        digest=f"{since.digest[:4]} {since.digest[4:8]}",
+    )
+    if since.problem:
+        return _said(released, phrases.line("since-unknown", why=since.problem))
+    if not since.changes:
+        return _said(released, phrases.line("since-nothing"))
+    asked = phrases.line("since-asks", klass=since.klass, trigger=since.trigger, meaning=since.meaning)
+    blocks: list[Block] = [*_said(released, asked)]
+    rows: tuple[Row, ...] = tuple(
+        (
+            Lines((strong(path), *((light(title),) if _more_than(title, path) else ()))),
+            light(on_paper(before) or phrases.word("since-none")),
+            strong(on_paper(after)) or light(phrases.word("since-none")),
+            light(klass),
+        )
+        for path, title, before, after, klass in since.changes
+    )
+    blocks.append(Table("since", phrases.words("table-since"), rows))
+    rows = tuple(
+        (
+            Lines((light(title), *((strong(note),) if note else ()))),
+            light(on_paper(before)),
+            strong(on_paper(after)),
+            light(factor or phrases.word("since-none")),
+        )
+        for title, before, after, factor, note in since.figures
+    )
+    if rows:
+        blocks.append(Table("since-figures", phrases.words("table-since-figures"), rows))
+    rows = tuple(
+        (
+            strong(result),
+            phrases.line(_STATES[state]),
+            Lines(
+                tuple(
+                    light(on_paper(text))
+                    for text in (
+                        why or phrases.word("since-no-cause"),
+                        phrases.word("since-mind", what=mind) if mind else "",
+                    )
+                    if text
+                )
+            ),
+        )
+        for result, state, why, mind in since.histories
+    )
+    blocks.append(Table("since-results", phrases.words("table-since-results"), rows))
+    return tuple(blocks)
+
+
+def _more_than(title: str, path: str) -> bool:
+    """Tell whether a title says more than the last word of a path does."""
+    return title.casefold() != path.rpartition(".")[2].replace("_", " ").casefold()
 
 
 # --- what the rules said ------------------------------------------------------------------------------------
