@@ -1,12 +1,21 @@
 """The competency form: questions and answers of this method, what is watched, and what has to be measured."""
 
 import re
+from dataclasses import replace
 
 import pytest
 
 from fillmark.build import slips
 from fillmark.digest import digest
-from fillmark.documents.competency import plan_competency, questions, worked_reading
+from fillmark.documents.competency import (
+    Marks,
+    faults,
+    marks,
+    plan_competency,
+    questions,
+    watched,
+    worked_reading,
+)
 from fillmark.documents.wording import Phrases
 from fillmark.render import render
 
@@ -192,7 +201,7 @@ def test_a_fluid_run_on_another_spindle_says_so(form, look):
 def test_retain_over_range_and_fault_are_there(form, look):
     text = look.everything(look.section(form("MCW-VIS-014"), "Performance"))
     for words in (
-        "Six loadings over at least two days",
+        "Six loadings over at least 2 days",
         "repeatability of the method, 1.5 %",
         "viscosity_2, 2 rpm: > 200 Pa·s",
         "viscosity_20, 20 rpm: > 20 Pa·s",
@@ -243,3 +252,40 @@ def test_what_an_author_wrote_is_inert(form):
 
 def test_the_same_method_gives_the_same_bytes(form):
     assert render(form("MCW-VIS-014")) == render(form("MCW-VIS-014"))
+
+
+def test_the_marks_on_the_form_are_those_of_the_site_policy(compiled, look):
+    one = compiled("MCW-VIS-014")
+    policy = one.method.reference.policy
+    # As shipped: 8 right, 2 prompted, 1 % of full scale, 2 days, 1.5 times, level 3, 2 attempts, 24 and 6 months.
+    assert Marks(8, 2, "1 % of full scale", 2, 1.5, 3, 2, "24 months", "6 months") == marks(one.method)
+    values = {
+        **policy.values,
+        "competency_right": 9.0,
+        "competency_spread": 1.25,
+        "competency_fluid_range": 0.5,
+    }
+    texts = {**policy.texts, "competency_fluid_range": "0.5 % of full scale", "competency_unused": "3 months"}
+    changed = replace(
+        one.method,
+        reference=replace(one.method.reference, policy=replace(policy, values=values, texts=texts)),
+    )
+    form = plan_competency(changed, one.figures, digest(changed), slips(one.method, one.figures))
+    text = look.everything(form)
+    for words in (
+        "at least 9 of 10 right", "pass: 9 of 10", "≤ 0.5 % of torque", "here 0.100 Pa·s", "at most 1.25 times",
+        "3 months without a run",
+    ):  # fmt: skip
+        assert words in text, words
+
+
+def test_what_is_watched_and_planted_has_a_key_of_its_own(compiled, demo):
+    one = compiled(demo)
+    phrases = Phrases(one.method.reference.phrases)
+    items = watched(one.method, one.figures, phrases, digest(one.method))
+    assert len(items) == len({item.key for item in items})
+    assert [f"step-{item.number}" for item in items[:-1]] == [item.key for item in items[:-1]]
+    assert ("records", False) == (items[-1].key, items[-1].critical)
+    planted = faults(one.method, one.figures, phrases, slips(one.method, one.figures))
+    assert {"temperature", "zero", "revision"} <= set(planted)
+    assert ("guard-off" in planted) == (one.method.guard == "required")

@@ -1,10 +1,12 @@
 """The competency form: what an assessor asks, watches and measures before someone works by a method alone.
 
 Questions and answers are made from the method itself, so that they hold for it and for no other; the answers
-stand on a page of their own. Pass marks and intervals that are no figure are the practice of the site and
-stand in the phrases.
+stand on a page of their own. Pass marks and intervals that are no figure are choices of the site and stand in
+its policy. What is asked, watched and planted is given here as data too, so that a filled form is judged by
+what was printed on it.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -33,7 +35,8 @@ from fillmark.model import Method
 from fillmark.model import Step as RunStep
 from fillmark.quantities import brief, express, sig
 
-QUESTIONS = 10
+QUESTIONS, BLIND_READINGS, RETAIN_LOADINGS = 10, 3, 6
+"""How many of each the form has room for."""
 SHARE = 0.7
 """The weak reading that is asked about, as a part of the torque floor: 7 % where the floor is 10 %."""
 
@@ -55,6 +58,44 @@ CRITICAL = (
 """Of these, the ones that cost the result, the instrument or somebody's skin when left out."""
 
 
+RECORDS = "records"
+"""What is watched besides the steps of the checklist."""
+
+
+@dataclass(frozen=True, slots=True)
+class Marks:
+    """What passes, and how long it holds, as the site policy has it."""
+
+    right: int
+    """Right answers of `QUESTIONS`."""
+    prompted: int
+    """Items that are not critical and may be prompted."""
+    fluid_range: str
+    """Largest less smallest of the blind readings, in % of full scale; as written."""
+    days: int
+    """Days that the loadings of the retained sample are spread over."""
+    spread: float
+    """Times the s of the experienced."""
+    assessor: int
+    """Level that who assesses must hold."""
+    attempts: int
+    """Times that a trial of part C may be made."""
+    valid: str
+    unused: str
+
+
+@dataclass(frozen=True, slots=True)
+class Watched:
+    """An item of part B."""
+
+    key: str
+    """What a filled form calls it: step-4, records"""
+    number: str
+    """As printed."""
+    text: Text
+    critical: bool
+
+
 @dataclass(frozen=True, slots=True)
 class Question:
     """A question of the theory part with the answer that the method gives."""
@@ -65,31 +106,69 @@ class Question:
     mandatory: bool = False
 
 
+def marks(method: Method) -> Marks:
+    """Give the pass marks and intervals that hold for a method."""
+    policy = method.reference.policy
+    valid = None if method.training is None else method.training.valid
+    return Marks(
+        right=int(policy["competency_right"]),
+        prompted=int(policy["competency_prompted"]),
+        fluid_range=policy.texts["competency_fluid_range"],
+        days=int(policy["competency_days"]),
+        spread=policy["competency_spread"],
+        assessor=int(policy["competency_assessor"]),
+        attempts=int(policy["competency_attempts"]),
+        valid=policy.texts["training_interval"] if valid is None else valid.text,
+        unused=policy.texts["competency_unused"],
+    )
+
+
 def plan_competency(
     method: Method, figures: Figures, digest: str, slips: Slips, *, print_date: date | None = None
 ) -> Document:
     """Plan the competency form of a method; `slips` is its misuse budget, the rest is as for `plan_checklist`."""
     phrases = Phrases(method.reference.phrases)
     asked = questions(method, figures, phrases, slips)
+    passing = _said(marks(method))
     return Document(
         kind="competency",
         language="en",
         head=head(method, phrases, digest, paper="paper-competency", print_date=print_date),
         sides=(
-            Side(1, (_identity(method, phrases), _theory(phrases, asked))),
-            Side(2, (_practice(method, figures, phrases, digest),)),
-            Side(3, (*_performance(method, figures, phrases, slips), *_decision(method, phrases))),
+            Side(1, (_identity(method, phrases, passing), _theory(phrases, asked, passing))),
+            Side(2, (_practice(phrases, watched(method, figures, phrases, digest), passing),)),
+            Side(3, (*_performance(method, figures, phrases, slips), *_decision(phrases, passing))),
             Side(4, (_answers(phrases, asked),)),
         ),
         foot=(phrases.line("safety-first"),),
     )
 
 
-def _identity(m: Method, phrases: Phrases) -> Section:
+def _said(passing: Marks) -> Mapping[str, str]:
+    """Write the marks as phrases ask for them."""
+    return {
+        "questions": str(QUESTIONS), "right": str(passing.right), "prompted": str(passing.prompted),
+        "range": on_paper(passing.fluid_range.removesuffix(" of full scale")), "days": str(passing.days),
+        "spread": brief(passing.spread), "assessor": str(passing.assessor), "attempts": str(passing.attempts),
+        "valid": on_paper(passing.valid), "unused": on_paper(passing.unused),
+    }  # fmt: skip
+
+
+def rules(phrases: Phrases, passing: Mapping[str, str]) -> tuple[Text, ...]:
+    """Say how a form is judged, part by part."""
+    return (
+        phrases.line("judged-theory", **passing),
+        phrases.line("judged-practice", **passing),
+        phrases.line("judged-performance", **passing),
+        phrases.line("judged-assessor", **passing),
+        phrases.line("judged-safely"),
+    )
+
+
+def _identity(m: Method, phrases: Phrases, passing: Mapping[str, str]) -> Section:
     keys = ("entry-trainee", "entry-assessor", "entry-trained-by", "entry-occasion")
     level = "" if m.training is None else phrases.word("competency-level", level=str(m.training.level))
-    rules = [light(word) for word in phrases.words("competency-rules")]
-    box = Box(phrases.word("competency-title"), (light(level),) if level else (), tuple(rules))
+    box = Box(phrases.word("competency-title"), (light(level),) if level else (), rules(phrases, passing))
     return Section("", "", (Entries(4, tuple(Entry(phrases.line(key)) for key in keys)), box))
 
 
@@ -202,18 +281,25 @@ def worked_reading(m: Method, figures: Figures, step: RunStep) -> tuple[str, str
     return f"{brief(torque, 4)} %", f"{brief(product, 5)} {unit}"
 
 
-def _theory(phrases: Phrases, asked: tuple[Question, ...]) -> Section:
+def _theory(phrases: Phrases, asked: tuple[Question, ...], passing: Mapping[str, str]) -> Section:
     rows: list[tuple[Cell, ...]] = []
     for number, question in enumerate(asked, start=1):
         star = phrases.word("mandatory") if question.mandatory else ""
         text = terms.join((strong(star), question.text))
         rows.append((strong(str(number)), text, Field(), Field("tick")))
-    points = Entries(2, tuple(Entry(phrases.line(key)) for key in ("entry-right", "entry-mandatory-right")))
+    mandatory = str(sum(question.mandatory for question in asked))
+    points = Entries(
+        2,
+        (
+            Entry(phrases.line("entry-right", questions=passing["questions"])),
+            Entry(phrases.line("entry-mandatory-right", mandatory=mandatory)),
+        ),
+    )
     return Section(
         "A",
         phrases.word("section-theory"),
         (Table("questions", phrases.words("table-questions"), tuple(rows)), points),
-        phrases.line("theory-pass"),
+        phrases.line("theory-pass", **passing),
     )
 
 
@@ -235,34 +321,43 @@ def _answers(phrases: Phrases, asked: tuple[Question, ...]) -> Section:
 # --- part B
 
 
-def _practice(m: Method, figures: Figures, phrases: Phrases, digest: str) -> Section:
-    working = plan_checklist(m, figures, digest)
+def watched(m: Method, figures: Figures, phrases: Phrases, digest: str) -> tuple[Watched, ...]:
+    """Give what is watched: steps of the bench checklist, and how the records are kept."""
     steps = [
         step
-        for side in working.sides
+        for side in plan_checklist(m, figures, digest).sides
         for section in side.sections
         for block in section.blocks
         if isinstance(block, Steps)
         for step in block.steps
         if step.key.startswith(OBSERVED)
     ]
-    rows: list[tuple[Cell, ...]] = []
-    seen: set[Text] = set()
+    found: dict[Text, Watched] = {}
     for step in steps:
         action = _action(phrases, step)
         # The same action at a second moment is watched once.
-        if action in seen:
-            continue
-        seen.add(action)
-        critical = phrases.word("critical") if step.key.startswith(CRITICAL) else ""
-        rows.append((light(str(step.number)), action, strong(critical), *(Field("tick") for _ in range(3))))
-    rows.append((light("–"), phrases.line("practice-records"), (), *(Field("tick") for _ in range(3))))
+        if action not in found:
+            critical = step.key.startswith(CRITICAL)
+            found[action] = Watched(f"step-{step.number}", str(step.number), action, critical)
+    return (*found.values(), Watched(RECORDS, "–", phrases.line("practice-records"), critical=False))
+
+
+def _practice(phrases: Phrases, items: tuple[Watched, ...], passing: Mapping[str, str]) -> Section:
+    rows: list[tuple[Cell, ...]] = [
+        (
+            light(item.number),
+            item.text,
+            strong(phrases.word("critical")) if item.critical else (),
+            *(Field("tick") for _ in range(3)),
+        )
+        for item in items
+    ]
     counted = Entries(2, tuple(Entry(phrases.line(key)) for key in ("entry-not-done", "entry-prompted")))
     return Section(
         "B",
         phrases.word("section-practice"),
         (Table("observed", phrases.words("table-observed"), tuple(rows)), counted),
-        phrases.line("practice-pass"),
+        phrases.line("practice-pass", **passing),
     )
 
 
@@ -274,22 +369,30 @@ def _action(phrases: Phrases, step: Step) -> Text:
 
 
 def _performance(m: Method, figures: Figures, phrases: Phrases, slips: Slips) -> tuple[Section, ...]:
-    parts = [*_fluid(m, figures, phrases), _retain(m, phrases), *_over_range(m, figures, phrases)]
-    faults = _faults(m, figures, phrases, slips)
-    rows = tuple((text, Field("tick"), Field("yes-no"), Field()) for text in faults)
+    passing = _said(marks(m))
+    parts = [
+        *_fluid(m, figures, phrases, passing),
+        _retain(m, phrases, passing),
+        *_over_range(m, figures, phrases),
+    ]
+    planted = faults(m, figures, phrases, slips)
+    rows = tuple((text, Field("tick"), Field("yes-no"), Field()) for text in planted.values())
     table = Table("trial fault", phrases.words("table-fault"), rows)
     blocks = (*parts, Box(phrases.word("fault-title"), (phrases.line("fault-pass"),)), table)
     return (Section("C", phrases.word("section-performance"), blocks),)
 
 
-def _fluid(m: Method, figures: Figures, phrases: Phrases) -> tuple[Box | Table, ...]:
+def _fluid(
+    m: Method, figures: Figures, phrases: Phrases, passing: Mapping[str, str]
+) -> tuple[Box | Table, ...]:
     check = m.verification
     if check is None:
         return (Box(phrases.word("blind-title"), (phrases.line("hold-none"),)),)
     unit = figures["verification.lower"].unit
     full_scale = figures["verification.full_scale"]
-    # One percent of full scale is one percent of torque: the range can be judged on either.
-    one_percent = f"{sig(express(full_scale.value / 100, full_scale.unit), 3)} {full_scale.unit}"
+    # A percent of full scale is a percent of torque: the range can be judged on either.
+    share = m.reference.policy["competency_fluid_range"] / 100
+    allowed = f"{sig(express(full_scale.value * share, full_scale.unit), 3)} {full_scale.unit}"
     band = terms.verification_band(check, figures)
     box = Box(
         phrases.word("blind-title"),
@@ -302,26 +405,26 @@ def _fluid(m: Method, figures: Figures, phrases: Phrases) -> tuple[Box | Table, 
                 setup=terms.check_setup(m, check, phrases),
                 band=band,
                 torque=terms.window(figures, "verification.torque_lower", "verification.torque_upper"),
-                range=phrases.word("range-torque"),
-                viscosity=on_paper(one_percent),
+                range=phrases.word("range-torque", range=passing["range"]),
+                viscosity=on_paper(allowed),
             ),
         ),
     )
     words = phrases.words("blind-rows")
     rows: tuple[tuple[Cell, ...], ...] = (
-        (light(words[0]), *(Field(unit="%") for _ in range(3)), Field(unit="%")),
-        (light(words[1]), *(Field(unit=unit) for _ in range(3)), Field("pass-fail")),
+        (light(words[0]), *(Field(unit="%") for _ in range(BLIND_READINGS)), Field(unit="%")),
+        (light(words[1]), *(Field(unit=unit) for _ in range(BLIND_READINGS)), Field("pass-fail")),
     )
     return box, Table("trial", phrases.words("table-blind"), rows)
 
 
-def _retain(m: Method, phrases: Phrases) -> Table:
+def _retain(m: Method, phrases: Phrases, passing: Mapping[str, str]) -> Table:
     known = m.replicates.repeatability
     own = () if known is None else phrases.line("retain-known", repeatability=written(known))
     unit = next((r.unit for r in m.report if r.unit), "")
     rows: tuple[tuple[Cell, ...], ...] = (
-        (light(phrases.word("retain-reading")), *(Field(unit=unit) for _ in range(6))),
-        (light(phrases.word("retain-day")), *(Field() for _ in range(6))),
+        (light(phrases.word("retain-reading")), *(Field(unit=unit) for _ in range(RETAIN_LOADINGS))),
+        (light(phrases.word("retain-day")), *(Field() for _ in range(RETAIN_LOADINGS))),
     )
     labels = phrases.words("retain-summary")
     summary: tuple[Cell, ...] = (
@@ -329,7 +432,7 @@ def _retain(m: Method, phrases: Phrases) -> Table:
         *(Field(label=label) for label in labels),
         Field("pass-fail"),
     )
-    notes = tuple(line for line in (phrases.line("retain-pass"), own) if line)
+    notes = tuple(line for line in (phrases.line("retain-pass", **passing), own) if line)
     return Table("trial", phrases.words("table-retain"), (*rows, summary), notes)
 
 
@@ -348,38 +451,45 @@ def _over_range(m: Method, figures: Figures, phrases: Phrases) -> tuple[Box | En
     return box, Entries(2, entries)
 
 
-def _faults(m: Method, figures: Figures, phrases: Phrases, slips: Slips) -> list[Text]:
+def faults(m: Method, figures: Figures, phrases: Phrases, slips: Slips) -> dict[str, Text]:
     """List the faults that can be planted with this method, each where the sheet gives a chance to find it."""
     zero = on_paper(m.reference.policy.texts["zero_limit"])
-    faults = []
+    found: dict[str, Text] = {}
     if m.guard == "required":
-        faults.append(phrases.line("fault-guard-off"))
+        found["guard-off"] = phrases.line("fault-guard-off")
     elif m.guard == "not-used":
-        faults.append(phrases.line("fault-guard-on"))
+        found["guard-on"] = phrases.line("fault-guard-on")
     if "bubble" in slips:
-        faults.append(phrases.line("fault-bubble"))
-    faults.append(phrases.line("fault-temperature", window=terms.temperature_window(figures)))
-    faults.append(phrases.line("fault-zero", zero=zero))
+        found["bubble"] = phrases.line("fault-bubble")
+    found["temperature"] = phrases.line("fault-temperature", window=terms.temperature_window(figures))
+    found["zero"] = phrases.line("fault-zero", zero=zero)
     keyed = first(slips, "spindle-keyed.", "spring-keyed.")
     if keyed is not None and m.instrument.readout == "digital":
-        faults.append(phrases.line("fault-keyed", what=on_paper(keyed.what)))
-    faults.append(phrases.line("fault-revision"))
-    return faults
+        found["keyed"] = phrases.line("fault-keyed", what=on_paper(keyed.what))
+    found["revision"] = phrases.line("fault-revision")
+    return found
 
 
-def _decision(m: Method, phrases: Phrases) -> tuple[Section, ...]:
-    valid = m.training.valid if m.training is not None else None
-    time = written(valid) if valid is not None else on_paper(m.reference.policy.texts["training_interval"])
+def _decision(phrases: Phrases, passing: Mapping[str, str]) -> tuple[Section, ...]:
     levels = tuple(Entry(light(word), field=Field("tick")) for word in phrases.words("levels"))
     triggers = tuple(light(word) for word in phrases.words("retrain-triggers"))
-    rows = tuple(
-        (phrases.line(key), Field(), Field(), Field())
-        for key in ("signature-trainee", "signature-assessor", "signature-quality")
-    )
+    rows = tuple((text, Field(), Field(), Field()) for text in signatories(phrases, passing["assessor"]))
     blocks = (
         Entries(4, levels),
-        Box(phrases.word("validity-title"), (phrases.line("validity", time=time),)),
+        Box(
+            phrases.word("validity-title"),
+            (phrases.line("validity", time=passing["valid"], unused=passing["unused"]),),
+        ),
         Box(phrases.word("retrain-title"), points=triggers),
         Table("signatures", phrases.words("table-signatures"), rows),
     )
     return (Section("D", phrases.word("section-decision"), blocks),)
+
+
+def signatories(phrases: Phrases, level: str) -> tuple[Text, ...]:
+    """Say who signs; `level` is the one an assessor must hold."""
+    return (
+        phrases.line("signature-trainee"),
+        phrases.line("signature-assessor", assessor=level),
+        phrases.line("signature-quality"),
+    )

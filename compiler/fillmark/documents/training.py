@@ -321,8 +321,15 @@ def _comparison(t: _Trainer, section: Section) -> Table:
     fluid = t.phrases.word("any-fluid") if check is None else check.fluid.key
     band = "" if check is None else terms.verification_band(check, t.figures)
     unit = "" if check is None else t.figures["verification.lower"].unit
+    allowed = on_paper(
+        t.method.reference.policy.texts["competency_fluid_range"].removesuffix(" of full scale")
+    )
     training: list[tuple[Text, Text, Cell]] = [
-        (t.line("training-agree", fluid=fluid), strong(t.phrases.word("range-torque")), Field(unit="%")),
+        (
+            t.line("training-agree", fluid=fluid),
+            strong(t.phrases.word("range-torque", range=allowed)),
+            Field(unit="%"),
+        ),
         (t.line("training-mean", fluid=fluid), strong(band), Field(unit=unit)),
         (t.line("training-report"), (), light(t.phrases.word("training-none"))),
         (t.line("training-verdict", fluid=fluid), strong(band), Field("pass-fail")),
