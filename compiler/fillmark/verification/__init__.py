@@ -1,0 +1,1 @@
+"""The verification log: read, judged, told, and made a page."""
