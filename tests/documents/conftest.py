@@ -87,14 +87,14 @@ class Look:
 
     @staticmethod
     def words(text) -> str:
-        """Give a text with plain spaces."""
-        return plain(text).replace("\u00a0", " ").replace("\u202f", " ")
+        """Give a text with plain spaces, and without what keeps it on one line."""
+        return plain(text).replace("\u00a0", " ").replace("\u202f", " ").replace("\u2060", "")
 
     @classmethod
     def everything(cls, value) -> str:
         """Give all text of a plan or a part of it, with plain spaces."""
         if isinstance(value, str):
-            return value.replace("\u00a0", " ").replace("\u202f", " ")
+            return value.replace("\u00a0", " ").replace("\u202f", " ").replace("\u2060", "")
         if isinstance(value, tuple):
             if value and all(hasattr(v, "strong") for v in value):
                 return cls.words(value)

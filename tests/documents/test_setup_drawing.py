@@ -6,7 +6,7 @@ from fillmark.documents.setup_drawing import CHECK, scene, setup_drawing
 from fillmark.documents.wording import Phrases
 
 STARCH, GEL, PAINT, SAUCE, CREAM = "BBM-VIS-007", "QAP-VIS-002", "MCW-VIS-014", "TGF-VIS-003", "LMT-VIS-021"
-BENCH = {"width": 189.0, "height": 41.0, "sides": (27.0, 31.0), "on_bench": True}
+BENCH = {"width": 189.0, "height": 41.0, "sides": (27.0, 31.0), "check": "beside"}
 COAXIAL = (
     ("spindle: chamber-11.8", "spindle: coaxial-25.1"),
     ("container: chamber-19", "container: adapter-27.6"),
@@ -159,10 +159,39 @@ def test_the_spindle_lies_at_its_true_size(setup, method, diameter, mark):
     assert expected == pytest.approx([reach(s)[0] for s in marks])
 
 
-def test_a_spindle_too_wide_for_the_strip_is_left_out(setup):
-    _, picture = setup(STARCH, **BENCH)  # 46.93 mm
-    assert 2 == len(strokes(picture, "spindle"))
-    assert "true size" not in " ".join(label.text for label in picture.labels)
+def test_a_spindle_too_wide_to_lie_stands_at_its_true_size(setup, clear):
+    _, picture = setup(STARCH, **BENCH)  # disc of 46.93 mm, 1.65 mm thick
+    standing = [reach(s) for s in strokes(picture, "spindle") if reach(s)[0] > 189.0 - CHECK - 1]
+    assert (46.93, 1.65) == pytest.approx((standing[0][2] - standing[0][0], standing[0][3] - standing[0][1]))
+    assert "R2 at true size" in " ".join(label.text.replace("\u00a0", " ") for label in picture.labels)
+    assert [] == clear(picture)
+
+
+LOW = {"width": 101.0, "height": 37.0, "sides": (24.2, 30.4), "check": "below"}
+
+
+@pytest.mark.parametrize("case", SCENES)
+def test_beside_the_equipment_the_check_line_stands_below_and_nothing_collides(setup, clear, case):
+    method, changes, _ = SCENES[case]
+    one, picture = setup(method, changes, **LOW)
+    assert [] == clear(picture)
+    (line,) = [reach(s) for s in strokes(picture, "check") if reach(s)[2] - reach(s)[0] > 5]
+    assert CHECK == pytest.approx(line[2] - line[0])
+    for stroke in picture.strokes:
+        x0, y0, x1, y1 = reach(stroke)
+        assert min(x0, y0) >= 0, stroke.kind
+        assert x1 <= picture.width, stroke.kind
+        assert y1 <= picture.height, stroke.kind
+    left, _, right, _ = reach(strokes(picture, "liquid")[0])
+    if one.method.container.kind != "plate":
+        scale = (right - left) / (1000 * one.method.container.inside_diameter.value)
+        assert f"scale 1 : {1 / scale:.3g}" in picture.title.replace("\u00a0", " ")
+
+
+def test_beside_the_equipment_the_paints_disc_stands_at_its_true_size(setup):
+    _, picture = setup(PAINT, **LOW)
+    wide = [reach(s)[2] - reach(s)[0] for s in strokes(picture, "spindle")]
+    assert 21.14 == pytest.approx(max(wide))
 
 
 def test_what_does_not_fit_does_not_fit_in_the_drawing(setup):
@@ -186,7 +215,15 @@ def test_without_dimensions_there_is_no_drawing(compiled):
     assert setup_drawing(one.method, one.figures, Phrases(one.method.reference.phrases)) is None
 
 
-def test_the_checklist_shows_it_where_measuring_leaves_room(checklist, look):
-    names = [block.name for block in look.blocks(checklist(STARCH), "picture")]
-    assert ["set-up"] == names
-    assert [] == look.blocks(checklist(PAINT), "picture")  # two speeds take the side
+def test_every_demonstration_checklist_shows_it(checklist, look, demo):
+    document = checklist(demo)
+    assert ["set-up"] == [block.name for block in look.blocks(document, "picture")]
+    (section,) = (s for s in look.sections(document) if any(b.kind == "picture" for b in s.blocks))
+    # Two speeds take the second side whole: there it stands beside the equipment.
+    assert ("Equipment", True) == (section.title, section.beside) if demo == PAINT else not section.title
+
+
+def test_where_the_first_side_is_full_it_is_left_out(checklist, look):
+    long = "\n    ".join(["Stir once more, slowly, with the wide spatula, along the wall of the beaker."] * 5)
+    document = checklist(PAINT, ("Stir 30 turns in 30 s with a wide spatula; draw no air in.", long))
+    assert [] == look.blocks(document, "picture")

@@ -6,7 +6,9 @@ import re
 import pytest
 
 from fillmark.documents import Span
-from fillmark.documents.wording import PhraseError, Phrases, between, on_paper
+from fillmark.documents.scouting import YIELDS
+from fillmark.documents.transfer import NOTHING, PROPERTY, SPRING_ONLY
+from fillmark.documents.wording import PhraseError, Phrases, between, narrow, on_paper
 from fillmark.locate import PACKAGE, schemas_folder
 
 METHOD = json.loads((schemas_folder() / "method.schema.json").read_text(encoding="utf-8"))
@@ -45,6 +47,12 @@ def wanted(reference) -> list[str]:
         *(c.caution for c in reference.couplings.values()),
         *(f"step-travel-{d}" for d in enum("immersion", "direction")),
         *(f"step-clearance-{w}" for w in ("guard", "spindle")),
+        *(f"step-oos-verify-{when}{plain}" for when in ("before", "after") for plain in ("", "-plain")),
+        *(f"changed-{what}" for what in (*NOTHING, *SPRING_ONLY, *PROPERTY)),
+        *(f"card-guard-{g}" for g in ("with", "without", "either", "not-applicable")),
+        *(f"bracket-{which}" for which in ("below", "target", "above")),
+        *(f"yield-{what}{part}" for what in YIELDS for part in ("", "-how", "-to")),
+        *(f"result-{verdict}" for verdict in ("in", "out", "undecided", "none")),
     ]
 
 
@@ -53,8 +61,8 @@ def test_every_word_of_the_language_has_its_phrase(reference):
 
 
 def test_every_phrase_is_used(reference):
-    folder = PACKAGE / "documents"
-    code = "\n".join(path.read_text(encoding="utf-8") for path in sorted(folder.glob("*.py")))
+    folders = (PACKAGE / "documents", PACKAGE / "records")
+    code = "\n".join(path.read_text(encoding="utf-8") for f in folders for path in sorted(f.glob("*.py")))
     literal = set(re.findall(r'"([a-z0-9]+(?:-[a-z0-9]+)*)"', code))
     put_together = set(wanted(reference))
     by_prefix = ("section-", "readings-")
@@ -144,3 +152,9 @@ def test_a_range_has_its_unit_once(lower, upper, written):
 )
 def test_numbers_are_set_for_paper(text, written):
     assert written == on_paper(text)
+
+
+def test_a_narrow_column_breaks_before_the_unit_alone():
+    # A no-break space holds a sign to its number, a word joiner a range together.
+    assert "±\u00a00.02 Pa·s" == narrow("±\u00a00.02\u00a0Pa·s")
+    assert "22.5\u2060–\u206023.5 °C" == narrow("22.5–23.5\u00a0°C")

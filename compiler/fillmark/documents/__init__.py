@@ -120,26 +120,6 @@ class Lines:
     lines: tuple[Text, ...]
 
 
-Cell = Text | Field | Lines
-"""What stands in a cell of a table."""
-
-
-@dataclass(frozen=True, slots=True)
-class Table:
-    """A table: headings, and rows of texts and places to write in."""
-
-    kind: ClassVar[str] = "table"
-    name: str
-    """What it is, for the style sheet: helps, equipment, readings, results, signatures"""
-    headings: tuple[str, ...]
-    """Repeated on every page the table runs to; none at all for a table that explains itself."""
-    rows: tuple[tuple[Cell, ...], ...]
-    notes: tuple[Text, ...] = ()
-    """Lines under it."""
-    points: tuple[Text, ...] = ()
-    """Short remarks under those, one after the other."""
-
-
 Point = tuple[float, float]
 """A place in a picture: millimetres from its upper left corner, y downwards."""
 
@@ -180,6 +160,36 @@ class Label:
 
 
 @dataclass(frozen=True, slots=True)
+class Strip:
+    """A picture that fills a cell of a table; the cells beside it say the same in words or numbers."""
+
+    width: float
+    height: float
+    strokes: tuple[Stroke, ...]
+    labels: tuple[Label, ...] = ()
+
+
+Cell = Text | Field | Lines | Strip
+"""What stands in a cell of a table."""
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table: headings, and rows of texts and places to write in."""
+
+    kind: ClassVar[str] = "table"
+    name: str
+    """What it is, for the style sheet: helps, equipment, readings, results, signatures"""
+    headings: tuple[str, ...]
+    """Repeated on every page the table runs to; none at all for a table that explains itself."""
+    rows: tuple[tuple[Cell, ...], ...]
+    notes: tuple[Text, ...] = ()
+    """Lines under it."""
+    points: tuple[Text, ...] = ()
+    """Short remarks under those, one after the other."""
+
+
+@dataclass(frozen=True, slots=True)
 class Picture:
     """A picture as data, in millimetres, with its words and the table that says the same in numbers."""
 
@@ -206,6 +216,8 @@ class Section:
     title: str
     blocks: tuple[Block, ...]
     note: Text = ()
+    beside: bool = False
+    """Whether the last block, a picture, stands to the right of the steps before it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,6 +251,14 @@ class Head:
     demonstration: str = ""
     across: tuple[str, ...] = ()
     """More words across every page, one under the other."""
+    instead: tuple[str, ...] = ()
+    """What stands in place of digest and effective date where the paper is made from no method."""
+    copy: str = ""
+    """Which controlled copy this is, such as 3 of 5; nothing where it is to be written in."""
+    holder: str = ""
+    """Whom the copy is for."""
+    until: str = ""
+    """Last day the copy may be used, in place of `valid`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,7 +266,8 @@ class Document:
     """A whole paper."""
 
     kind: str
-    """checklist, training, data-sheet, competency, dossier"""
+    """checklist, training, data-sheet, competency, dossier; or a form: scouting, verification-log-form, transfer,
+    investigation, wall-card"""
     language: str
     head: Head
     sides: tuple[Side, ...]

@@ -5,7 +5,7 @@ value; a caution belongs to the step it protects and stands above it.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from fillmark.documents import (
@@ -38,7 +38,16 @@ MOST_COLUMNS = 4
 """Value columns that fit beside a step at their size; more replicates go on the data sheet."""
 
 DRAWING = 41.0
-"""Height (mm) that one speed and one result leave free on side 2."""
+"""Height of the set-up drawing over the whole width of side 2 (mm)."""
+
+BESIDE = 101.0, 37.0
+"""Width and height of the set-up drawing where it stands beside the equipment (mm)."""
+
+SIDE = 245.0
+"""Height of a side of the shorter paper between head and foot, less what an estimate of it may miss (mm)."""
+
+LETTERS = 105
+"""Letters in a line over the whole width, at least."""
 
 WARM = 38.0
 FROST = 5.0
@@ -137,7 +146,6 @@ def plan_checklist(
     second = Side(
         2,
         (
-            *_drawing(sheet),
             *_measure(sheet),
             _result(sheet),
             Section("", "", (_second_hold(sheet),)),
@@ -149,7 +157,7 @@ def plan_checklist(
         kind="checklist",
         language="en",
         head=head(method, phrases, digest, paper="paper-checklist", print_date=print_date),
-        sides=(first, second),
+        sides=_with_drawing(sheet, first, second),
         foot=(terms.join((phrases.line("safety-first"), phrases.line("corrections-short"))),),
     )
 
@@ -159,15 +167,56 @@ def _waived(sheet: _Sheet) -> tuple[Section, ...]:
     return (Section("", "", (Box("", lines),)),) if lines else ()
 
 
-def _drawing(sheet: _Sheet) -> tuple[Section, ...]:
-    """Show the set-up before the motor starts, where the measuring leaves room for it."""
+def _with_drawing(sheet: _Sheet, first: Side, second: Side) -> tuple[Side, Side]:
+    """Show the set-up before the motor starts: over the measuring, or beside the equipment where that is full."""
     m = sheet.method
-    if len(m.run) > 1 or len(m.report) > 1 or any(s.preshear for s in m.run):
-        return ()
+    if len(m.run) == len(m.report) == 1 and not any(s.preshear for s in m.run):
+        drawn = setup_drawing(
+            m, sheet.figures, sheet.phrases, width=189.0, height=DRAWING, sides=(27.0, 31.0), check="beside"
+        )
+        if drawn is not None:
+            return first, replace(second, sections=(Section("", "", (drawn,)), *second.sections))
+        return first, second
+    width, height = BESIDE
     drawn = setup_drawing(
-        m, sheet.figures, sheet.phrases, width=189.0, height=DRAWING, sides=(27.0, 31.0), on_bench=True
+        m, sheet.figures, sheet.phrases, width=width, height=height, sides=(24.2, 30.4), check="below"
     )
-    return () if drawn is None else (Section("", "", (drawn,)),)
+    if drawn is None or sum(_height(section) for section in first.sections) + height > SIDE:
+        return first, second
+    at = 1 + sheet.letters.index("equipment")
+    equipment = first.sections[at]
+    beside = replace(equipment, blocks=(*equipment.blocks, drawn), beside=True)
+    sections = (*first.sections[:at], beside, *first.sections[at + 1 :])
+    return replace(first, sections=sections), second
+
+
+def _height(section: Section) -> float:
+    """Estimate what a section takes at most (mm), the equipment apart, which the drawing stands beside."""
+    taken = 4.2 if section.title else 0.0
+    for block in section.blocks:
+        if isinstance(block, Steps):
+            taken += 0.0 if any(s.key == "step-spindle" for s in block.steps) else _steps_height(block)
+        elif isinstance(block, Hold):
+            lines = -(-sum(len(plain(line)) for line in block.lines) // (LETTERS - 20))
+            taken += 10.0 + 4.1 * lines + 13.0 * -(-len(block.entries) // block.across)
+        elif isinstance(block, Entries):
+            taken += 12.0 * -(-len(block.entries) // block.across)
+        elif isinstance(block, Box):
+            taken += 2.5 + 4.0 * sum(-(-len(plain(line)) // LETTERS) for line in block.lines)
+    return taken
+
+
+def _steps_height(block: Steps) -> float:
+    taken, alone = 0.0, True
+    for step in block.steps:
+        letters = len(plain(step.text)) + len(step.author)
+        taken += sum(1.1 + 4.0 * -(-len(plain(c.text)) // (LETTERS - 12)) for c in step.cautions)
+        # Two short ones share a row; `render.in_rows` says which.
+        paired = not alone and not step.cautions and letters <= 50 and (not step.fields or not block.columns)
+        if not paired:
+            taken += 8.4 if step.fields else max(5.8, 4.1 * -(-letters // LETTERS) + 1.0)
+        alone = paired or letters > 50 or bool(step.fields and block.columns)
+    return taken
 
 
 def _identity(sheet: _Sheet) -> Section:
@@ -409,7 +458,7 @@ def _verification(sheet: _Sheet) -> Hold:
         ),
         Entry(
             sheet.line("entry-fluid-reading"),
-            strong(sheet.word("hold-accept", band=terms.verification_band(check, figures))),
+            strong(terms.verification_band(check, figures)),
             Field(unit="" if "verification.lower" not in figures else figures["verification.lower"].unit),
         ),
         Entry(sheet.line("entry-fluid-expiry")),

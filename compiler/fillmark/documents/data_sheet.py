@@ -4,7 +4,6 @@ Side 1 identifies sample and devices and has every number worked out beforehand,
 takes the readings, spare rows included, the result and the signatures.
 """
 
-import re
 from datetime import date
 
 from fillmark.documents import (
@@ -23,7 +22,7 @@ from fillmark.documents import (
 )
 from fillmark.documents.head import head, waivers
 from fillmark.documents.pictures import torque_picture
-from fillmark.documents.wording import Phrases, light, on_paper, strong, written
+from fillmark.documents.wording import Phrases, light, narrow, on_paper, strong, written
 from fillmark.figures import Figures
 from fillmark.model import Method
 from fillmark.model import Step as RunStep
@@ -191,7 +190,7 @@ def _step_rows(m: Method, figures: Figures, phrases: Phrases) -> list[Row]:
 
     def row(title: str, texts: list[str], formula: str = "") -> None:
         if any(texts):
-            rows.append((light(title), *(strong(t) for t in texts), light(formula)))
+            rows.append((light(on_paper(title)), *(strong(t) for t in texts), light(formula)))
 
     def figure(name: str) -> None:
         keys = [f"run.{s.name}.{name}" for s in m.run]
@@ -316,12 +315,7 @@ def _limit_row(figures: Figures, phrases: Phrases, step: RunStep, columns: list[
         "display": agree.replace(phrases.word("readings-display"), "").strip(),
         "after": temperature,
     }
-    return tuple(light(texts[c]) if c == "loading" else strong(_narrow(texts.get(c, ""))) for c in columns)
-
-
-def _narrow(text: str) -> str:
-    """Let a text of a narrow column break before its unit, never after its sign."""
-    return re.sub(r"(?<=[±×<>≤≥]) ", "\u00a0", text.replace("\u00a0", " "))
+    return tuple(light(texts[c]) if c == "loading" else strong(narrow(texts.get(c, ""))) for c in columns)
 
 
 def _blank_row(
@@ -351,11 +345,11 @@ def _results(m: Method, figures: Figures, phrases: Phrases) -> Section:
             (
                 strong(line.result),
                 Field(unit=""),
-                strong(_narrow(phrases.word("limit-at-most", limit=allowed)) if allowed else ""),
+                strong(narrow(phrases.word("limit-at-most", limit=allowed)) if allowed else ""),
                 Field(),
                 Field(),
-                strong(_narrow(written(line.increment))),
-                strong(_narrow(terms.limits(m.limit(line.result), phrases))),
+                strong(narrow(written(line.increment))),
+                strong(narrow(terms.limits(m.limit(line.result), phrases))),
                 Field("in-out"),
             )
         )

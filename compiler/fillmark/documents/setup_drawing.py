@@ -8,6 +8,7 @@ does not fit in the drawing either.
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from fillmark.documents import Cell, Label, Picture, Point, Stroke, Table, plain
 from fillmark.documents.shapes import area, line, shortened, spread, text_width, wrapped
@@ -27,6 +28,14 @@ ABOVE, BELOW = 5.0, 5.7
 """Room over the rim for shaft and guard, and under the bottom for the diameter (mm on paper)."""
 LYING = 10.0
 """Room over and under a spindle that lies at its true size: title, line of 100 mm and its text (mm)."""
+CHECKED = 5.6
+"""Height of the line of 100 mm with its text, under a low drawing (mm)."""
+TITLE = 20.0
+"""Width at least of the title beside such a drawing (mm)."""
+LEADER = 2.0
+"""From the wall to the labels beside it, where no other room is left (mm)."""
+STUB = 5.0
+"""Length of shaft drawn over a spindle that stands at its true size (mm)."""
 LANE = 2.6
 """From the wall to a dimension line, and from one to the next (mm on paper)."""
 LINE = 3.0
@@ -155,32 +164,41 @@ def setup_drawing(
     width: float = 120.0,
     height: float = 90.0,
     sides: tuple[float, float] = (33.0, 38.0),
-    on_bench: bool = False,
+    check: Literal["none", "beside", "below"] = "none",
 ) -> Picture | None:
     """Draw the set-up as large as the room allows, at a scale that is written beside it.
 
     `width` and `height` are the room and `sides` the columns of labels left and right (mm). For the bench the
-    spindle at its true size and the line that checks the print stand to the right, and there is no table: its
-    numbers stand in the steps. Nothing where a dimension that is needed is not known.
+    line that checks the print and the spindle at its true size stand beside it, or the line below and the
+    spindle where it fits; then there is no table, as its numbers stand in the steps. Nothing where a dimension
+    that is needed is not known.
     """
     found = scene(method, figures)
     if found is None:
         return None
-    own = width - CHECK - 2.0 if on_bench else width
+    inside = written(method.container.inside_diameter)
+    on_bench, beside, under = check != "none", check == "beside", CHECKED if check == "below" else 0.0
+    height -= under
     left, right = sides
+    own = width - CHECK - 2.0 if beside else width
     across = max(found.inside, found.guard[0] if found.guard else 0.0, 2 * _reach(found.spindle))
     low = min(0.0, found.underside, found.guard[1] if found.guard else 0.0)
     high = max(found.rim, found.level or 0.0)
     lanes = LANE * (2 if found.end is None else 4) + 1.0
-    room = own - left - right - lanes
+    room = own - left - right - lanes - (TITLE if under else 0.0)
     scale = next((k for k in SCALES if _fits(k, high - low, across, room, height)), SCALES[-1])
-    view = View(scale, left + lanes + room / 2, ABOVE + high * scale)
+    if under:
+        # What is left over beside a low drawing takes title and spindle at its true size.
+        least = text_width(phrases.word("limit-inside", diameter=inside))
+        room = LEADER + max(across * scale, least - lanes)
+        own = left + lanes + room + right
+    view = View(scale, left + lanes + (room - (LEADER if under else 0.0)) / 2, ABOVE + high * scale)
     on_left = _heights(method, figures, found, phrases, view)
     on_right = _parts(method, figures, found, phrases, view)
     lying = 2 * _reach(found.spindle) + LYING
     tall = max(
         ABOVE + (high - low) * scale + BELOW,
-        lying if on_bench and lying <= height else 0.0,
+        lying if beside and lying <= height else 0.0,
         *(
             sum(_sizes(calls, side - 1.0)) + len(calls)
             for calls, side in ((on_left, left), (on_right, right))
@@ -199,23 +217,28 @@ def setup_drawing(
         more_labels, leaders = _columns(calls, targets, edge, outward, sides[outward > 0] - 1.0, tall)
         labels += more_labels
         strokes += leaders
-    diameter = phrases.word("picture-inside", diameter=written(method.container.inside_diameter))
+    diameter = phrases.word("picture-inside", diameter=inside)
     foot = view.place(0, low)[1] + 2.0
     strokes += _across(view.place(-found.inside / 2, 0)[0], view.place(found.inside / 2, 0)[0], foot)
     between = own - right - left
-    named = shortened(diameter, between)
+    named = diameter if text_width(diameter) <= between else phrases.word("limit-inside", diameter=inside)
     (at,) = spread([view.middle], [text_width(named)], left, left + between)
     labels.append(Label(named, round(at, 2), round(foot + 2.9, 2)))
     title = phrases.word("picture-set-up-title", scale=_written_scale(scale))
     if on_bench:
-        beside = phrases.word("picture-set-up-left", scale=_written_scale(scale))
-        more_strokes, more_labels = _true_size(found, phrases, beside, width - CHECK, tall)
+        named = phrases.word("picture-set-up-left", scale=_written_scale(scale))
+        if beside:
+            more_strokes, more_labels = _true_size(found, phrases, named, width - CHECK, tall)
+        else:
+            more_strokes, more_labels = _standing(found, phrases, named, own + 2.0, width, tall)
         strokes += more_strokes
         labels += more_labels
     told = "; ".join(f"{c.name} {c.value}".strip() for c in (*on_left, *on_right))
     about = phrases.word("picture-set-up-about", container=method.container.label, inside=diameter, told=told)
     table = None if on_bench else _table(phrases, method, (*on_left, *on_right))
-    return Picture("set-up", title, about, width, round(tall, 2), tuple(strokes), tuple(labels), table)
+    return Picture(
+        "set-up", title, about, width, round(tall + under, 2), tuple(strokes), tuple(labels), table
+    )
 
 
 def _fits(k: float, tall: float, across: float, room: float, height: float) -> bool:
@@ -439,17 +462,13 @@ def _across(left: float, right: float, y: float) -> list[Stroke]:
 def _true_size(
     found: Scene, phrases: Phrases, title: str, left: float, tall: float
 ) -> tuple[list[Stroke], list[Label]]:
-    """Draw the spindle lying at its true size, and the line that shows whether the size is true."""
+    """Draw the spindle at its true size and the line that shows whether it is true; lying where it fits so."""
     room, foot = CHECK, tall - 4.6
     left -= 0.3
     labels = [
         Label(row, left, 2.3 + LINE * i, "start", "strong") for i, row in enumerate(wrapped(title, room))
     ]
-    strokes = [
-        line("check", (left, foot), (left + CHECK, foot)),
-        line("check", (left, foot - 1.2), (left, foot + 1.2)),
-        line("check", (left + CHECK, foot - 1.2), (left + CHECK, foot + 1.2)),
-    ]
+    strokes = _check(left, foot)
     spindle, reach = found.spindle, _reach(found.spindle)
     body = max(y for _, y in outline(spindle, 0.0)[0])
     text = phrases.word("picture-true-size", spindle=shortened(spindle.key, 40.0))
@@ -458,7 +477,10 @@ def _true_size(
     top = 0.8 + LINE * (len(labels) if beside else len(labels) + 1)
     labels.append(Label(phrases.word("picture-check"), left, foot + 3.6, "start"))
     if 2 * reach > foot - 1.0 - top:
-        return strokes, labels
+        more_strokes, more_labels = _upright(
+            found, phrases, left, 0.8 + LINE * len(labels[:-1]), room, foot - 1.0
+        )
+        return strokes + more_strokes, labels + more_labels
     labels.append(
         Label(text, left + (body + 3.0 if beside else 0.0), top + (LINE if beside else -0.5), "start")
     )
@@ -474,6 +496,48 @@ def _true_size(
             line("mark", (at, middle + side * half), (at, middle + side * (half + 1.2))) for side in (-1, 1)
         ]
     return strokes, labels
+
+
+def _check(left: float, y: float) -> list[Stroke]:
+    """Draw the line that shows whether the paper was printed at its size."""
+    return [
+        line("check", (left, y), (left + CHECK, y)),
+        line("check", (left, y - 1.2), (left, y + 1.2)),
+        line("check", (left + CHECK, y - 1.2), (left + CHECK, y + 1.2)),
+    ]
+
+
+def _standing(
+    found: Scene, phrases: Phrases, title: str, left: float, width: float, tall: float
+) -> tuple[list[Stroke], list[Label]]:
+    """Draw the line that checks the print under the set-up, and beside it the spindle at its true size."""
+    edge = (width - CHECK) / 2
+    strokes = _check(edge, tall + 1.4)
+    labels = [Label(phrases.word("picture-check"), edge, tall + CHECKED - 0.7, "start")]
+    room = width - left
+    said = wrapped(title, room)
+    labels += [Label(row, left, 2.3 + LINE * i, "start", "strong") for i, row in enumerate(said)]
+    more_strokes, more_labels = _upright(found, phrases, left, 1.0 + LINE * len(said), room, tall)
+    return strokes + more_strokes, labels + more_labels
+
+
+def _upright(
+    found: Scene, phrases: Phrases, left: float, top: float, room: float, bottom: float
+) -> tuple[list[Stroke], list[Label]]:
+    """Draw the spindle standing at its true size with a stub of its shaft; nothing where it does not fit.
+
+    So a disc takes no more height than its thickness.
+    """
+    spindle, reach = found.spindle, _reach(found.spindle)
+    body = max(y for _, y in outline(spindle, 0.0)[0])
+    named = wrapped(phrases.word("picture-true-size", spindle=shortened(spindle.key, room)), room)
+    foot = top + STUB + body
+    if 2 * reach > room or foot + LINE * len(named) + 1.0 > bottom:
+        return [], []
+    middle = left + reach + 0.3
+    parts = outline(spindle, body + STUB)
+    strokes = [area("spindle", *((middle + x, foot - y) for x, y in part)) for part in parts]
+    return strokes, [Label(row, left, foot + LINE * (i + 1), "start") for i, row in enumerate(named)]
 
 
 def _table(phrases: Phrases, method: Method, calls: Sequence[Call]) -> Table:

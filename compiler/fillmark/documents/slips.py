@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from fillmark.documents import Text
 from fillmark.documents.wording import Phrases, on_paper
 
-COMPUTED, RULED_OUT = "computed", "ruled out"
+COMPUTED, FROM_MEMORY, RULED_OUT = "computed", "from memory", "ruled out"
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +31,12 @@ class Slip:
     """What the size rests on, or why there is none."""
     shown_by: str
     """What on the sheet shows it at once, where anything does."""
+    range: tuple[float, float] | None = None
+    """Least and most shift between the limits (%); None where no number is known."""
+    span: str = ""
+    """The same in words: `+1.7 to +2.5 %`."""
+    grows: bool = False
+    """Whether more of it shifts the result by more, in proportion."""
 
 
 Slips = Mapping[str, Slip]

@@ -40,6 +40,11 @@ def between(lower: str, upper: str) -> str:
     return on_paper(f"{lower} to {upper}")
 
 
+def narrow(text: str) -> str:
+    """Let a text of a narrow column break before its unit, never after its sign or within a range."""
+    return re.sub(r"(?<=[±×<>≤≥]) ", "\u00a0", text.replace("\u00a0", " ")).replace("–", "\u2060–\u2060")
+
+
 def strong(text: str) -> Text:
     """Make one bold piece of a text; none of an empty one."""
     return (Span(text, strong=True),) if text else ()
