@@ -3,7 +3,7 @@
 SHELL := /bin/sh
 .DEFAULT_GOAL := help
 .DELETE_ON_ERROR:
-.PHONY: help demo test mutants lint types format lock clean FORCE
+.PHONY: help demo test bench mutants lint types format lock clean FORCE
 
 PYTHON_IN_VENV := .venv/bin/python
 FILLMARK := .venv/bin/fillmark
@@ -13,6 +13,7 @@ EVERY_DOCUMENT := checklist data-sheet dossier training competency
 help:
 	@echo "make demo    check the demo laboratory's methods and make their papers in out/"
 	@echo "make test    run every test"
+	@echo "make bench   measure speed and memory as ratios to yardsticks; nothing else running (ROWS=, QUICK=1)"
 	@echo "make mutants change the source, one thing at a time, and see if a test notices (SAMPLE=, SEED=, FILES=)"
 	@echo "make lint    ruff: rules and format"
 	@echo "make types   mypy, strict"
@@ -37,6 +38,13 @@ demo: $(READY)
 
 test: $(READY)
 	$(PYTHON_IN_VENV) -m pytest
+
+ROWS :=
+QUICK :=
+
+bench: $(READY)
+	$(PYTHON_IN_VENV) -m pip install --quiet check-jsonschema ninja
+	$(PYTHON_IN_VENV) .ci/bench $(if $(ROWS),--only $(ROWS)) $(if $(QUICK),--quick --rounds 3)
 
 SAMPLE := 100
 SEED :=

@@ -1,14 +1,18 @@
 """Two revisions by meaning: classes, triggers, what it does, history, limits and waivers."""
 
 import json
+from pathlib import Path
 
 import pytest
+import yaml
 
 from fillmark.compare import CLASSES, RANKS, TRIGGERS, _only_spelling, class_of, compare, title_of
 from fillmark.explain import input_codes
 from fillmark.locate import schemas_folder
 from fillmark.pipeline import compile_method
+from fillmark.reference import load_files, read_files
 
+ROOT = Path(__file__).parents[1]
 PAINT, GEL, BOARD, JAR, SAUCE = "MCW-VIS-014", "QAP-VIS-002", "BBM-VIS-007", "LMT-VIS-021", "TGF-VIS-003"
 SPEED = ("speed: 20 rpm, read: {after: 60 s}", "speed: 10 rpm, read: {after: 60 s}")
 NEXT = ("revision: 3\n", "revision: 4\n")
@@ -565,3 +569,76 @@ def test_a_file_that_did_not_compile_cannot_be_compared(compiled, reference):
 
 def test_every_code_is_explained():
     assert {f"CMP0{n}" for n in range(1, 6)} <= set(input_codes())
+
+
+# --- reference data that each side brings
+
+
+@pytest.fixture(scope="module")
+def with_data():
+    """Compare MCW-VIS-014 by the shipped data with itself by data that a laboratory changed."""
+    shipped, _ = read_files(None)
+
+    def compared(**files):
+        before, _ = load_files(shipped)
+        after, found = load_files({**shipped, **{f"shared/{k}.yaml": v.encode() for k, v in files.items()}})
+        assert [] == found
+        data = (ROOT / "methods" / "MCW-VIS-014.yaml").read_bytes()
+        return compare(*(compile_method(data, "m.yaml", r) for r in (before, after)))
+
+    return compared
+
+
+def entry(kind: str, key: str, **changed: object) -> str:
+    """Write a shipped entry of the reference data with some values changed."""
+    whole = yaml.load((ROOT / "shared" / f"{kind}.yaml").read_text(encoding="utf-8"), Loader=yaml.CSafeLoader)
+    return yaml.safe_dump({key: {**whole[key], **changed}}, allow_unicode=True)
+
+
+@pytest.mark.parametrize(
+    ("kind", "key", "changed", "path", "klass"),
+    [
+        ("springs", "R", {"full_scale": "720.0 µN·m"}, "springs.R.full_scale", "calculation"),
+        ("containers", "beaker-600-low-form", {"inside_diameter": "83 mm"},
+         "containers.beaker-600-low-form.inside_diameter", "geometry"),
+        ("containers", "beaker-600-low-form", {"label": "low beaker"},
+         "containers.beaker-600-low-form.label", "editorial"),
+        ("fluids", "REF-10000", {"sensitivity": "6.1 %/K"}, "fluids.REF-10000.sensitivity", "parameter"),
+        ("spindles", "R5", {"known": "site"}, "spindles.R5.known", "editorial"),
+    ],
+)  # fmt: skip
+def test_a_changed_entry_that_the_method_uses_is_a_change_of_its_class(
+    with_data, kind, key, changed, path, klass
+):
+    found = with_data(**{kind: entry(kind, key, **changed)})
+    assert [(path, klass)] == [(c.path, c.klass) for c in found.changes]
+    assert klass == found.klass
+
+
+def test_an_entry_written_otherwise_is_no_change(with_data):
+    assert () == with_data(containers=entry("containers", "beaker-600-low-form", height="11.8 cm")).changes
+
+
+def test_an_entry_the_method_does_not_use_is_no_change(with_data):
+    assert () == with_data(containers=entry("containers", "beaker-600-wide", height="131 mm")).changes
+
+
+def test_a_threshold_counts_where_a_figure_rests_on_it(with_data):
+    policy = (
+        "version: site-2\n"
+        "revolutions: {value: 6, source: common-practice}\n"
+        "bench_time: {value: 31 min, source: project-decision}\n"
+    )
+    found = {c.path: (c.before, c.after, c.klass) for c in with_data(policy=policy).changes}
+    assert ("5", "6", "parameter") == found["policy.revolutions"]
+    assert ("30 min", "31 min", "editorial") == found["policy.bench_time"]
+    assert "editorial" == found["policy.version"][2]
+
+
+def test_every_kind_of_reference_data_a_method_can_use_has_a_class(reference):
+    for kind in ("springs", "spindles", "guards", "couplings", "containers", "fluids"):
+        for key, values in reference.raw[kind].items():
+            for name in values:
+                klass, why = class_of((kind, key, name))
+                assert klass in RANKS
+                assert why

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from fillmark import check, pipeline, validate, workspace, yaml_faults
+from fillmark import check, files, pipeline, validate, yaml_faults
 from fillmark.explain import close_codes, explain
 from fillmark.pipeline import compile_method
 from fillmark.rules import all_rules
@@ -26,7 +26,7 @@ def test_every_rule_is_explained_with_both_texts_and_its_sources(reference):
 
 
 def test_every_other_code_is_explained():
-    for table in (workspace.CODES, yaml_faults.CODES, validate.CODES, check.CODES, pipeline.CODES):
+    for table in (files.CODES, yaml_faults.CODES, validate.CODES, check.CODES, pipeline.CODES):
         for code, (slug, words) in table.items():
             assert f"{code} {slug}\n\n{words}" == explain(code), code
 

@@ -18,13 +18,15 @@ ALLOWED: dict[str, set[str]] = {
     "locate": set(),
     "yaml_faults": {"diagnostics"},
     "read": {"diagnostics", "yaml_faults"},
-    "validate": {"diagnostics", "locate", "quantities", "read"},
+    "files": {"diagnostics", "read"},
+    "validate": {"diagnostics", "locate", "quantities", "read", "yaml_faults"},
     "model": {"diagnostics", "quantities"},
     "figures": {"diagnostics"},
     "policy": {"diagnostics", "model", "quantities", "read", "validate"},
     "first_principles": {"diagnostics", "model", "physics", "quantities", "read", "validate"},
     "reference": {
         "diagnostics",
+        "files",
         "first_principles",
         "locate",
         "model",
@@ -37,12 +39,13 @@ ALLOWED: dict[str, set[str]] = {
     "derive": {"derive", "diagnostics", "figures", "model", "physics", "quantities"},
     "combinations": {"derive", "model", "physics", "quantities"},
     "choices": {"combinations", "derive", "model", "physics", "quantities"},
-    "misuse": {"misuse", "choices", "derive", "figures", "model", "physics", "quantities"},
+    "misuse": {"choices", "derive", "figures", "misuse", "model", "physics", "quantities"},
     "uncertainty": {"derive", "figures", "model", "physics", "quantities"},
     "budgets": {"derive", "figures", "misuse", "model", "quantities", "terminal", "uncertainty"},
     "compare": {
         "derive",
         "diagnostics",
+        "digest",
         "figures",
         "locate",
         "model",
@@ -52,24 +55,150 @@ ALLOWED: dict[str, set[str]] = {
     },
     "compared": {"compare", "diagnostics", "quantities", "terminal"},
     "placeholders": {"figures", "model"},
-    "rules": {"rules", "choices", "diagnostics", "figures", "model", "placeholders", "quantities"},
+    "rules": {"choices", "diagnostics", "figures", "model", "placeholders", "quantities", "rules"},
     "check": {"diagnostics", "figures", "model", "read", "rules"},
-    "documents": {"documents", "diagnostics", "figures", "model", "placeholders", "quantities"},
+    "documents": {"diagnostics", "documents", "figures", "model", "placeholders", "quantities"},
     "digest": {"model"},
+    "releases": {
+        "build",
+        "compare",
+        "compared",
+        "diagnostics",
+        "digest",
+        "documents",
+        "files",
+        "locate",
+        "locks",
+        "model",
+        "orders",
+        "pipeline",
+        "printing",
+        "publish",
+        "read",
+        "reference",
+        "releases",
+        "render",
+        "report",
+        "rules",
+        "terminal",
+        "training",
+        "validate",
+    },
     "fix": {
         "diagnostics",
         "figures",
+        "glance",
         "locate",
         "model",
         "pipeline",
         "publish",
         "quantities",
         "read",
+        "upkeep",
         "validate",
         "workspace",
         "yaml_faults",
     },
     "insert": {"diagnostics", "fix", "locate", "read"},
+    "trending": {
+        "diagnostics",
+        "documents",
+        "files",
+        "physics",
+        "quantities",
+        "read",
+        "render",
+        "spreadsheet",
+        "trending",
+    },
+    "verification": {
+        "diagnostics",
+        "documents",
+        "figures",
+        "model",
+        "physics",
+        "quantities",
+        "read",
+        "render",
+        "trending",
+        "validate",
+        "verification",
+    },
+    "studies": {
+        "derive",
+        "diagnostics",
+        "digest",
+        "documents",
+        "figures",
+        "fix",
+        "insert",
+        "model",
+        "physics",
+        "pipeline",
+        "quantities",
+        "read",
+        "render",
+        "report",
+        "studies",
+        "terminal",
+    },
+    "training": {
+        "build",
+        "compare",
+        "diagnostics",
+        "digest",
+        "documents",
+        "figures",
+        "model",
+        "physics",
+        "pipeline",
+        "printing",
+        "publish",
+        "quantities",
+        "read",
+        "releases",
+        "render",
+        "spreadsheet",
+        "terminal",
+        "training",
+        "trending",
+        "units",
+        "validate",
+    },
+    "records": {
+        "diagnostics",
+        "digest",
+        "documents",
+        "figures",
+        "model",
+        "physics",
+        "pipeline",
+        "quantities",
+        "records",
+        "releases",
+        "spreadsheet",
+        "uncertainty",
+        "units",
+    },
+    "spreadsheet": set(),
+    "catalogue": {"choices", "diagnostics", "model", "pipeline", "render", "spreadsheet"},
+    "fingerprint": {"locate"},
+    "locks": set(),
+    "workers": set(),
+    "watch": set(),
+    "orders": set(),
+    "forms": {
+        "budgets",
+        "choices",
+        "derive",
+        "digest",
+        "documents",
+        "figures",
+        "misuse",
+        "model",
+        "pipeline",
+        "quantities",
+    },
     "render": {"documents", "locate"},
     "printing": {"locate"},
 }
@@ -114,6 +243,8 @@ def test_every_part_is_listed_or_knows_all():
         "doctor",
         "library",
         "publish",
+        "glance",
+        "upkeep",
         "workspace",
         "report",
         "rule_pages",
@@ -135,13 +266,55 @@ def test_the_rules_see_no_physics_but_through_figures():
     assert "rules" not in ALLOWED["documents"]
 
 
-def test_check_loads_no_template_engine_pdf_library_or_numeric_package(demo_methods):
+HEAVY = ("jinja2", "weasyprint", "markdown_it", "segno", "numpy", "scipy", "openpyxl", "jsonschema")
+
+
+def loaded(tmp_path, *arguments):
+    """Run a command in a process of its own; gives its exit code and which of the heavy packages it loaded."""
     code = (
-        "import sys; from fillmark.cli import main; sys.argv = ['fillmark', 'check', sys.argv[1]];"
-        "code = main(); print(code, *sorted(m for m in ('jinja2', 'weasyprint', 'markdown_it', 'numpy', 'scipy',"
-        " 'jsonschema', 'rich') if m in sys.modules))"
+        "import sys; from fillmark.cli import main; sys.argv = ['fillmark', *sys.argv[1:]];"
+        f"code = main(); print('\\n', code, *sorted(m for m in {(*HEAVY, 'rich')} if m in sys.modules))"
     )
-    done = subprocess.run(
-        [sys.executable, "-c", code, str(demo_methods)], capture_output=True, text=True, check=True
-    )
-    assert "0" == done.stdout.splitlines()[-1].strip()
+    command = [sys.executable, "-c", code, *map(str, arguments)]
+    done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=True)
+    number, *found = done.stdout.splitlines()[-1].split()
+    return int(number), found
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ("check", "METHODS"),
+        ("check", "--format", "json", "METHODS"),
+        ("explain", "list"),
+        ("explain", "TRQ01", "ONE"),
+        ("show", "ONE"),
+        ("choose", "SAUCE"),
+        ("misuse", "ONE"),
+        ("uncertainty", "ONE"),
+        ("library", "METHODS"),
+        ("compare", "ONE", "ONE"),
+        ("record", "ONE", "--form", "json"),
+    ],
+    ids=" ".join,
+)
+def test_a_command_that_prints_text_loads_no_template_engine_pdf_library_or_numeric_package(
+    tmp_path, demo_methods, command
+):
+    one = demo_methods / "MCW-VIS-014.yaml"
+    places = {"METHODS": demo_methods, "ONE": one, "SAUCE": demo_methods / "TGF-VIS-003.yaml"}
+    code, found = loaded(tmp_path, *(places.get(word, word) for word in command))
+    assert code in (0, 1)
+    assert [] == found
+
+
+def test_a_build_with_nothing_to_do_loads_no_more_than_a_check(tmp_path, demo_methods):
+    build = ("build", demo_methods / "TGF-VIS-003.yaml", "--format", "html", "--document", "checklist")
+    code, found = loaded(tmp_path, *build)
+    assert (0, True) == (code, "jinja2" in found)
+    assert (0, []) == loaded(tmp_path, *build)
+
+
+def test_a_build_of_html_loads_no_pdf_library(tmp_path, demo_methods):
+    _, found = loaded(tmp_path, "build", demo_methods / "TGF-VIS-003.yaml", "--format", "html")
+    assert {"weasyprint", "numpy", "openpyxl"} & set(found) == set()

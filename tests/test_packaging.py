@@ -134,3 +134,62 @@ def test_the_installed_wheel_brings_every_schema_and_all_shared_data(installed, 
 def test_the_installed_wheel_checks_methods_that_bring_no_data_of_their_own(installed, tmp_path):
     shutil.copytree(ROOT / "methods", tmp_path / "methods")
     run(installed / "fillmark", "check", "methods", cwd=tmp_path)
+
+
+# --- in an empty environment, as a laboratory installs it
+
+
+@pytest.fixture(scope="module", params=["3.11", "3.12", "3.13"])
+def fresh(request, wheel, tmp_path_factory):
+    """Bin folder of an environment with nothing but the wheel and what it asks for, by Python version."""
+    ours = ".".join(map(str, sys.version_info[:2]))
+    python = sys.executable if request.param == ours else shutil.which(f"python{request.param}")
+    # A name on PATH may be a launcher with nothing behind it.
+    if python is None or subprocess.run([python, "-c", "import ensurepip"], check=False, capture_output=True).returncode:
+        pytest.skip(f"there is no Python {request.param} here")
+    home = tmp_path_factory.mktemp("fresh")
+    run(python, "-m", "venv", home, cwd=home)
+    inside = home / ("Scripts" if sys.platform == "win32" else "bin")
+    pip = [inside / "python", "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--only-binary", ":all:"]
+    done = subprocess.run([*pip, wheel], cwd=home, capture_output=True, text=True, check=False)
+    if done.returncode and ("No matching distribution" in done.stderr or "onnection" in done.stderr):
+        pytest.skip(f"no package index is to be had here: {done.stderr.strip().splitlines()[-1]}")
+    assert done.returncode == 0, done.stderr
+    return inside
+
+
+@pytest.mark.pdf
+def test_a_laboratory_that_installs_it_goes_from_nothing_to_a_pdf(fresh, tmp_path):
+    fillmark_there = fresh / "fillmark"
+    assert fillmark.__version__ in run(fillmark_there, "--version", cwd=tmp_path)
+    assert "Everything Fillmark needs is here." in run(fillmark_there, "doctor", cwd=tmp_path)
+    run(fillmark_there, "new", "lab", "lab", cwd=tmp_path)
+    lab = tmp_path / "lab"
+    flags = {
+        "title": "Viscosity", "product": "Paint", "lower": "8.0 Pa·s", "upper": "12.0 Pa·s", "author": "A. Osei",
+        "behaviour": "newtonian", "temperature": "23.0 °C ± 0.5 °C", "hazards": "none",
+    }  # fmt: skip
+    words = [word for flag, value in flags.items() for word in (f"--{flag}", value)]
+    run(fillmark_there, "new", "method", "LAB-VIS-001", *words, cwd=lab)
+    assert "No findings in 1 file." in run(fillmark_there, "check", cwd=lab)
+    run(fillmark_there, "build", cwd=lab)
+    made = {p.name for p in (lab / "out" / "LAB-VIS-001").iterdir()}
+    kinds = ("checklist", "data-sheet", "dossier")
+    assert {f"LAB-VIS-001-r1-{k}-A4.{form}" for k in kinds for form in ("html", "pdf")} == made
+    assert (lab / "out/LAB-VIS-001/LAB-VIS-001-r1-checklist-A4.pdf").read_bytes().startswith(b"%PDF-")
+
+
+def test_the_sdist_runs_its_own_tests(sdist, tmp_path):
+    with tarfile.open(sdist) as archive:
+        archive.extraction_filter = getattr(tarfile, "data_filter", None)
+        archive.extractall(tmp_path)  # noqa: S202  # it is our own archive
+    (source,) = tmp_path.iterdir()
+    env = {**os.environ, "PYTHONPATH": str(source / "compiler"), "PYTHONSAFEPATH": "1"}
+    some = ["test_imports.py", "test_locate.py", "test_read.py", "test_schemas.py", "test_bad_methods.py", "fuzz"]
+    tests = [f"tests/{name}" for name in some]
+    command = [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", *tests]
+    done = subprocess.run(command, cwd=source, env=env, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout[-3000:]
+    where = [sys.executable, "-c", "import fillmark; print(fillmark.__file__)"]
+    told = subprocess.run(where, cwd=source, env=env, capture_output=True, text=True, check=True).stdout
+    assert Path(told.strip()).is_relative_to(source)

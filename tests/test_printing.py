@@ -13,7 +13,7 @@ from fillmark import printing
 from fillmark.digest import digest
 from fillmark.documents.checklist import plan_checklist
 from fillmark.documents.data_sheet import plan_data_sheet
-from fillmark.printing import PrintingFailed, PrintingUnavailable, pdf
+from fillmark.printing import PrintingFailed, PrintingUnavailable, lay_out, pdf, stamped
 from fillmark.render import render
 
 pytestmark = pytest.mark.pdf
@@ -74,6 +74,67 @@ def test_set_up_stands_on_the_first_page_and_measuring_on_the_second(printed):
     assert "Turning parts" in second
     assert "HOLD 2" in second
     assert "HOLD 2" not in first
+
+
+TWINS = {
+    "two clocks": ("MCW-VIS-014", (("read: {after: 150 s}", "read: {after: 60 s, revolutions: 5 rev}"),)),
+    "a dial": (
+        "MCW-VIS-014",
+        (
+            ("speed: 2 rpm, read: {after: 150 s}", "speed: 0.5 rpm, read: {after: 30 s}"),
+            ("lower: 5.5, upper: 8.0", "lower: 27.5, upper: 33.3333"),
+            ("readout: digital", "readout: dial"),
+        ),
+    ),
+    "twice as fast": ("BBM-VIS-007", (("speed: 50 rpm", "speed: 100 rpm"),)),
+    "narrow agreement": ("QAP-VIS-002", (("agree_within: 1.8 Pa·s", "agree_within: 100 mPa·s"),)),
+    "as it is": ("MCW-VIS-014", ()),
+}
+"""The demonstration methods spoilt a little, as somebody would: see test_twins.py."""
+
+
+@pytest.mark.parametrize("paper", POINTS)
+@pytest.mark.parametrize("twin", TWINS)
+def test_the_set_up_stands_on_every_checklist_and_takes_no_third_page(printed, twin, paper):
+    method, changes = TWINS[twin]
+    reader = printed(method, "checklist", paper, *changes)
+    assert 2 == len(reader.pages)
+    first, second = (text_of(page) for page in reader.pages)
+    assert "This line is 100 mm long" in (first if method == "MCW-VIS-014" else second)
+    assert "HOLD 1" in first
+    assert "HOLD 2" in second
+
+
+@pytest.mark.parametrize("paper", POINTS)
+@pytest.mark.parametrize("method", DEMOS)
+def test_places_to_write_in_are_as_large_on_paper_as_they_must_be(compiled, method, paper):
+    """Tick boxes of 5 mm, rooms of 8 mm, and a drawing that no column has shrunk."""
+    from weasyprint import CSS, HTML
+
+    one = compiled(method)
+    html = render(plan_checklist(one.method, one.figures, digest(one.method)), paper=paper)
+    style = CSS(string=f"{printing._margins()}@page {{ size: {paper.lower()} }}")
+    found = {"value": [], "tick": [], "room": [], "drawn": []}
+    for page in HTML(string=html).render(stylesheets=[style]).pages:
+        for box in page._page_box.descendants():
+            names = (
+                (box.element.get("class") or "").split() if getattr(box, "element", None) is not None else []
+            )
+            kind = type(box).__name__
+            if kind == "TableCellBox" and "value" in names and box.element.tag == "td":
+                found["value"].append(box.border_height())
+            elif kind == "BlockBox" and "room" in names:
+                found["room"].append(box.height)
+            elif kind == "InlineBlockBox" and "tick" in names:
+                found["tick"].append(min(box.border_width(), box.border_height()))
+            elif "drawn" in names and "Replaced" in kind:
+                found["drawn"].append(box.width)
+    least = {name: min(sizes) * 25.4 / 96 for name, sizes in found.items()}
+    assert least["value"] >= 8.0
+    assert least["room"] >= 8.0
+    assert least["tick"] >= 5.0
+    wide = {"MCW-VIS-014": 101.0}.get(method, 189.0)
+    assert [wide] == pytest.approx([width * 25.4 / 96 for width in found["drawn"]])
 
 
 def test_a_caution_and_its_step_stand_on_one_page_even_if_a_side_runs_over(printed):
@@ -174,3 +235,27 @@ def test_a_missing_font_is_told_with_the_command(monkeypatch):
     monkeypatch.setattr(printing, "FONT", "No Such Font")
     with pytest.raises(PrintingUnavailable, match=r"DejaVu.*fonts-dejavu-extra"):
         pdf("<html lang='en'><title>x</title><p style='font-family: DejaVu Sans'>x</p></html>")
+
+
+STAMP = (
+    "<!doctype html><style>@page { size: 210mm 297mm; margin: 0 } p { margin: 9mm }</style><p>STAMP WORD</p>"
+)
+
+
+def test_laid_out_pages_are_drawn_again_and_again_each_time_with_another_stamp(compiled):
+    one = compiled("MCW-VIS-014")
+    html = render(plan_checklist(one.method, one.figures, digest(one.method)))
+    laid = [lay_out(html), lay_out(html)]
+    plain = pypdf.PdfReader(io.BytesIO(pdf(html)))
+    for word in ("alpha", "omega"):
+        reader = pypdf.PdfReader(io.BytesIO(stamped(laid, STAMP.replace("WORD", word))))
+        assert 4 == len(reader.pages)
+        for page, before in zip(reader.pages, [*plain.pages, *plain.pages], strict=True):
+            words = set(text_of(page).split())
+            assert set() == set(text_of(before).split()) - words
+            assert {"STAMP", word} == words & {"STAMP", "alpha", "omega"}
+
+
+def test_a_page_that_would_fetch_something_is_refused_before_it_is_drawn():
+    with pytest.raises(PrintingFailed):
+        lay_out('<img src="https://example.org/x.png">')

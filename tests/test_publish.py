@@ -1,6 +1,8 @@
 """Putting papers in place: whole or not at all, and nothing that was not made here is touched."""
 
+import hashlib
 import json
+import shutil
 from pathlib import Path
 
 import pytest
@@ -26,7 +28,7 @@ def names(folder: Path) -> list[str]:
 
 
 def entry(method_id: str) -> dict[str, object]:
-    return {"id": method_id, "digest": "0", "made_with": "0", "files": []}
+    return {"id": method_id, "digest": "0", "made_with": "0", "files": {}}
 
 
 def test_papers_stand_in_the_folder_of_their_method(tmp_path):
@@ -108,16 +110,108 @@ def test_papers_of_unknown_source_are_taken_away_and_nothing_else(tmp_path):
 
 
 def test_the_register_comes_back_as_it_was_written(tmp_path):
-    register = {"/labor/µ.yaml": {"id": "M-1", "digest": "ab", "made_with": "0.1.0", "files": ["x"]}}
+    register = {"/labor/µ.yaml": {"id": "M-1", "digest": "ab", "made_with": "0.1.0", "files": {"x": "00"}}}
     write_register(tmp_path, register)
     assert register == read_register(tmp_path)
     assert [REGISTER] == names(tmp_path)
 
 
-@pytest.mark.parametrize("content", ["", "{", "[]", "null", '{"/m.yaml": 3, "/n.yaml": {}}', "\x00"])
+@pytest.mark.parametrize(
+    "content",
+    [
+        "",
+        "{",
+        "[]",
+        "null",
+        '{"/m.yaml": 3, "/n.yaml": {}}',
+        "\x00",
+        "[" * 100_000,
+        '{"source": "/m.yaml", "id": 3}',
+        '{"source": 3, "id": "M-1"}',
+        '{"source": "/m\\u0000", "id": "M-1"}',
+        '{"source": "/m.yaml", "id": "M-1", "files": ["x"]}',
+        '{"source": "/m.yaml", "id": "M-1", "files": {"x": 1}}',
+    ],
+)
 def test_a_broken_register_counts_as_none(tmp_path, content):
     (tmp_path / REGISTER).write_text(content, encoding="utf-8")
     assert {} == read_register(tmp_path)
+
+
+def test_an_entry_that_is_noted_takes_the_place_of_the_one_before(tmp_path):
+    register = {"/m.yaml": entry("M-1"), "/n.yaml": entry("M-2")}
+    write_register(tmp_path, register)
+    publish.note(tmp_path, register, "/m.yaml", entry("M-3"))
+    assert {"/m.yaml": entry("M-3"), "/n.yaml": entry("M-2")} == register == read_register(tmp_path)
+
+
+def test_a_torn_last_line_counts_for_nothing(tmp_path):
+    register = {}
+    publish.note(tmp_path, register, "/m.yaml", entry("M-1"))
+    publish.note(tmp_path, register, "/n.yaml", entry("M-2"))
+    whole = (tmp_path / REGISTER).read_bytes()
+    for length in range(len(whole)):
+        (tmp_path / REGISTER).write_bytes(whole[:length])
+        assert set(read_register(tmp_path)) <= {"/m.yaml", "/n.yaml"}
+    (tmp_path / REGISTER).write_bytes(whole[:-20])
+    assert {"/m.yaml": entry("M-1")} == read_register(tmp_path)
+
+
+def placed(folder: Path) -> dict[str, object]:
+    place(folder, "M-1", PAPERS)
+    return {
+        "id": "M-1",
+        "files": {name: hashlib.sha256(content).hexdigest() for name, content in PAPERS.items()},
+    }
+
+
+def test_papers_stand_where_all_of_them_hold_what_was_made(tmp_path):
+    made = placed(tmp_path)
+    seen = {}
+    assert publish.stand(tmp_path, made, seen)
+    assert {f"M-1/{name}" for name in PAPERS} == set(seen)
+    assert publish.stand(tmp_path, made, seen)
+    (tmp_path / "M-1" / "notes.txt").write_text("mine", encoding="utf-8")
+    assert publish.stand(tmp_path, made, seen)
+
+
+def _put_a_link(folder: Path) -> None:
+    paper = folder / "M-1-r3-data-sheet-A4.pdf"
+    paper.rename(folder / "elsewhere")
+    paper.symlink_to("elsewhere")
+
+
+@pytest.mark.parametrize(
+    "spoil",
+    [
+        lambda f: (f / "M-1-r3-checklist-A4.html").unlink(),
+        lambda f: (f / "M-1-r3-checklist-A4.html").write_bytes(b"<q>"),
+        lambda f: (f / "M-1-r2-checklist-A4.html").write_bytes(b"old"),
+        _put_a_link,
+        shutil.rmtree,
+    ],
+    ids=["gone", "changed", "another revision", "a link", "no folder"],
+)
+def test_papers_do_not_stand_where_one_is_not_what_was_made(tmp_path, spoil):
+    made = placed(tmp_path)
+    seen = {}
+    assert publish.stand(tmp_path, made, seen)
+    spoil(tmp_path / "M-1")
+    assert not publish.stand(tmp_path, made, seen)
+
+
+@pytest.mark.parametrize(
+    "made", [{"id": "M-1"}, {"id": "M-1", "files": {}}, {"id": "../M-1", "files": {"x": ""}}]
+)
+def test_an_entry_without_papers_or_outside_of_the_folder_stands_for_nothing(tmp_path, made):
+    assert not publish.stand(tmp_path, made, {})
+
+
+def test_what_is_known_of_papers_comes_back(tmp_path):
+    publish.write_seen(tmp_path, {"M-1/x": [1, 2, 3, 4]})
+    assert {"M-1/x": [1, 2, 3, 4]} == publish.read_seen(tmp_path)
+    (tmp_path / publish.SEEN).write_text("[]", encoding="utf-8")
+    assert {} == publish.read_seen(tmp_path)
 
 
 def test_no_register_counts_as_none(tmp_path):

@@ -21,7 +21,7 @@ from fillmark.quantities import (
     show,
     sig,
 )
-from fillmark.units import TITLES, of_kind
+from fillmark.units import TITLES, UNITS, of_kind
 
 # kind -> the canonical unit in pint's own spelling
 CANONICAL = {
@@ -490,6 +490,20 @@ def test_digits_are_grouped_for_paper_from_ten_thousand_up():
         grouped("-10000"),
         grouped("0.12345"),
     ]
+
+
+@given(
+    st.floats(allow_nan=False, allow_infinity=False, min_value=-1e12, max_value=1e12)
+    | st.decimals(min_value=0, max_value=10_000, places=4).map(float),
+    st.sampled_from(sorted(UNITS)),
+)
+def test_a_value_is_expressed_by_the_exact_ratio_rounded_once(value, unit):
+    # Exact rational arithmetic, and the one rounding that IEEE 754 asks of a conversion to a float.
+    _, numerator, denominator = UNITS[unit]
+    exact = Fraction(repr(value)) * denominator / numerator
+    if value and not float(exact):
+        return  # smaller than any float
+    assert float(exact) == express(value, unit)
 
 
 @given(st.sampled_from(EVERY), st.decimals(min_value=0, max_value=10**9, places=4, allow_nan=False))

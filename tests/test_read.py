@@ -197,7 +197,7 @@ def test_size_is_limited():
     fits = b"a: " + b"x" * (LARGEST - 4) + b"\n"
     assert read(fits, "m").source is not None
     assert ["YML04"] == _codes(fits + b"\n")
-    assert str(LARGEST + 1) in read(fits + b"\n", "m").diagnostics[0].message
+    assert str(LARGEST) in read(fits + b"\n", "m").diagnostics[0].message
 
 
 def test_a_flood_of_problems_is_cut_off():
@@ -264,7 +264,7 @@ def test_any_bytes_are_read_or_explained(data):
 
 _PLAIN = st.recursive(
     st.none() | st.booleans() | st.integers(-(2**53) + 1, 2**53 - 1) | st.text(
-        st.characters(min_codepoint=32, max_codepoint=0x2FF, exclude_categories=("Cc",)), max_size=12
+        st.characters(min_codepoint=32, max_codepoint=0x2FF, exclude_categories=("Cc", "Cf")), max_size=12
     ),
     lambda inner: st.lists(inner, max_size=3)
     | st.dictionaries(st.text("abcµ 1:", min_size=1, max_size=5), inner, max_size=3),

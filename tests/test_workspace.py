@@ -6,8 +6,9 @@ from pathlib import Path
 import pytest
 
 from fillmark.diagnostics import Severity
+from fillmark.files import unreadable
 from fillmark.read import LARGEST
-from fillmark.workspace import find_workspace, method_files, read_method, unreadable
+from fillmark.workspace import find_workspace, method_files, read_method
 
 
 def make(folder: Path, *names: str) -> None:

@@ -1,17 +1,8 @@
-"""Make the documents of compiled methods and put them in place, method by method.
+"""Make the documents of one method: what its steps, figures and findings are on paper."""
 
-The order matters: first every document that no longer matches its method is taken away, then new ones are
-made and swapped in whole. So an interruption leaves papers missing, never wrong.
-"""
-
-import os
-import sys
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
-from dataclasses import dataclass, field, replace
+from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date
-from pathlib import Path
-from typing import Protocol
 
 from fillmark import __version__
 from fillmark.budgets import misuse_rows, misuse_tables, steps_with_limits, uncertainty_tables
@@ -22,85 +13,73 @@ from fillmark.documents import Document
 from fillmark.documents.checklist import plan_checklist
 from fillmark.documents.competency import plan_competency
 from fillmark.documents.data_sheet import plan_data_sheet
-from fillmark.documents.dossier import Review, plan_dossier
+from fillmark.documents.dossier import Review, Since, plan_dossier
 from fillmark.documents.pictures import all_of
 from fillmark.documents.slips import Slip
 from fillmark.documents.training import plan_training
 from fillmark.figures import Figures
-from fillmark.misuse import in_words, misuse_budget
+from fillmark.misuse import in_words, misuse_budget, spread
 from fillmark.model import Method
+from fillmark.orders import FORMS, Order
 from fillmark.pipeline import Compiled
-from fillmark.publish import (
-    Register,
-    place,
-    read_register,
-    sweep,
-    withdraw,
-    withdraw_unknown,
-    write_register,
-)
 from fillmark.rules import all_rules
-from fillmark.workspace import address
-
-KINDS = ("checklist", "data-sheet", "dossier", "training", "competency")
-"""The documents there are, in the order they are made in."""
-
-USUAL = KINDS[:3]
-"""Those made where none is named."""
 
 
 @dataclass(frozen=True, slots=True)
-class Order:
-    """What to make of each method."""
+class Made:
+    """The documents of one kind of one method, and why there is no PDF of them, if so."""
 
-    papers: tuple[str, ...]
-    kinds: tuple[str, ...]
-    forms: tuple[str, ...]
-    print_date: date | None = None
+    files: Mapping[str, bytes]
+    no_pdf: str | None = None
 
 
-@dataclass(slots=True)
-class Result:
-    """What a build did."""
+def document(compiled: Compiled, kind: str, order: Order, since: Since | None = None) -> Made:
+    """Make the documents of one kind of a clean method: file name -> bytes.
 
-    written: list[Path] = field(default_factory=list)
-    withdrawn: list[str] = field(default_factory=list)
-    problems: list[str] = field(default_factory=list)
-
-
-class _Bar(Protocol):
-    def advance(self, name: str) -> None: ...
-
-
-def documents(compiled: Compiled, order: Order) -> dict[str, bytes]:
-    """Make the documents of one clean method: file name -> bytes.
-
-    HTML stands once for each paper size, as the page breaks differ.
+    HTML stands once for each paper size, as the page breaks differ. Where the libraries for PDF are missing,
+    HTML is made all the same. `since` is what changed since the last release; it is looked up where the order
+    names a workspace.
     """
     method, figures = compiled.method, compiled.figures
     if method is None or figures is None:
         raise ValueError("a method that did not compile has no documents")
     from fillmark.render import render  # noqa: PLC0415 - only papers need the templates
 
-    mark = digest(method)
     made: dict[str, bytes] = {}
-    for kind in order.kinds:
-        document = _plan(kind, compiled, method, figures, mark, order.print_date)
-        for paper in order.papers:
-            html = render(document, paper=paper)
-            name = f"{method.id}-r{method.revision}-{kind}-{paper}"
-            if "html" in order.forms:
-                made[f"{name}.html"] = html.encode()
-            if "pdf" in order.forms:
-                from fillmark.printing import pdf  # noqa: PLC0415 - only a PDF needs the system libraries
+    no_pdf: str | None = None
+    if kind == "dossier" and since is None and order.home is not None:
+        from fillmark.releases.earlier import since_last  # noqa: PLC0415 - only a dossier after a release needs it
 
+        since = since_last(order.home, compiled)
+    planned = _plan(kind, compiled, method, figures, digest(method), order.print_date, since)
+    for paper in order.papers or (method.reference.policy.choices["paper"],):
+        html = render(planned, paper=paper)
+        name = f"{method.id}-r{method.revision}-{kind}-{paper}"
+        if "html" in order.forms:
+            made[f"{name}.html"] = html.encode()
+        if "pdf" in order.forms:
+            from fillmark.printing import PrintingUnavailable, pdf  # noqa: PLC0415 - only a PDF needs them
+
+            try:
                 made[f"{name}.pdf"] = pdf(html, paper=paper)
-    return made
+            except PrintingUnavailable as error:
+                no_pdf = str(error)
+    return Made(made, no_pdf)
+
+
+def documents(compiled: Compiled, order: Order, since: Since | None = None) -> dict[str, bytes]:
+    """Make all documents of one clean method: file name -> bytes."""
+    return {
+        name: content
+        for kind in order.kinds
+        for name, content in document(compiled, kind, order, since).files.items()
+    }
 
 
 def _plan(
-    kind: str, compiled: Compiled, method: Method, figures: Figures, mark: str, print_date: date | None
-) -> Document:
+    kind: str, compiled: Compiled, method: Method, figures: Figures, mark: str, print_date: date | None,
+    since: Since | None,
+) -> Document:  # fmt: skip
     if kind == "checklist":
         return plan_checklist(method, figures, mark, print_date=print_date)
     if kind == "data-sheet":
@@ -109,6 +88,10 @@ def _plan(
         return plan_training(method, figures, mark, slips(method, figures), print_date=print_date)
     if kind == "competency":
         return plan_competency(method, figures, mark, slips(method, figures), print_date=print_date)
+    if kind in FORMS:
+        from fillmark.forms import plan_form  # noqa: PLC0415 - most builds make no forms
+
+        return plan_form(kind, method, figures, mark, slips(method, figures), print_date=print_date)
     return plan_dossier(
         method,
         figures,
@@ -117,6 +100,7 @@ def _plan(
         pictures=all_of(method, figures, curves(method, figures)),
         uncertainty=uncertainty_tables(method, figures),
         misuse=misuse_tables(method, figures),
+        since=since,
         print_date=print_date,
     )
 
@@ -135,6 +119,9 @@ def slips(method: Method, figures: Figures) -> dict[str, Slip]:
             batches=in_words(method, step, slip),
             rests_on=slip.why,
             shown_by=slip.shown_by,
+            range=slip.range,
+            span="" if slip.range is None else spread(*slip.range),
+            grows=slip.amount is not None,
         )
         for slip, row in zip(misuse_budget(method, figures, step), rows, strict=True)
     }
@@ -157,108 +144,3 @@ def review(compiled: Compiled, method: Method) -> Review:
         used=tuple(sorted(used(method))),
         line_of=line_of,
     )
-
-
-def build(compiled: Sequence[Compiled], out: Path, order: Order, *, progress: bool = False) -> Result:
-    """Build all clean methods into `out`; those with errors lose the documents of an earlier build.
-
-    What cannot be written is told in `Result.problems`; the other methods are still built. Where the
-    libraries for PDF are missing, HTML is made all the same.
-    """
-    from fillmark.printing import PrintingUnavailable  # noqa: PLC0415
-
-    result = Result()
-    try:
-        out.mkdir(parents=True, exist_ok=True)
-        sweep(out)
-        register = read_register(out)
-        _withdraw_outdated(compiled, out, register, result)
-        write_register(out, register)
-    except OSError as error:
-        result.problems.append(f"{out} cannot be written: {error.strerror}. Give another folder with --out.")
-        return result
-    with _bar(sum(c.clean for c in compiled), shown=progress) as bar:
-        for one in compiled:
-            if not one.clean or one.method is None:
-                continue
-            bar.advance(one.method.id)
-            try:
-                try:
-                    _build_one(one, out, register, order, result)
-                except PrintingUnavailable as error:
-                    result.problems.append(str(error))
-                    order = replace(order, forms=tuple(f for f in order.forms if f != "pdf"))
-                    _build_one(one, out, register, order, result)
-            except OSError as error:
-                result.problems.append(f"{out / one.method.id} cannot be written: {error.strerror}.")
-    return result
-
-
-def _build_one(one: Compiled, out: Path, register: Register, order: Order, result: Result) -> None:
-    method = one.method
-    if method is None or not order.forms:
-        return
-    source = _source(one.file, out)
-    other = next((s for s, e in register.items() if e["id"] == method.id and s != source), None)
-    if other is not None:
-        result.problems.append(
-            f"{one.file} is not built: the papers of {method.id} in {out} were made from {out / other}. "
-            "Build both files together to see which of them is right."
-        )
-        return
-    made = documents(one, order)
-    before = register.get(source, {}).get("files", ())
-    result.withdrawn.extend(f"{method.id}/{name}" for name in before if name not in made)
-    # Noted before the papers stand, so that no paper ever stands without its source being known.
-    register[source] = {
-        "id": method.id,
-        "digest": digest(method),
-        "made_with": __version__,
-        "files": sorted(made),
-    }
-    write_register(out, register)
-    result.written.extend(place(out, method.id, made))
-
-
-def _withdraw_outdated(compiled: Sequence[Compiled], out: Path, register: Register, result: Result) -> None:
-    current = {_source(c.file, out): c for c in compiled}
-    for source in list(register):
-        one = current.get(source)
-        if one is None:
-            if not (out / source).is_file():
-                result.withdrawn.extend(withdraw(out, register, source))
-        elif not one.clean or one.method is None or register[source].get("digest") != digest(one.method):
-            result.withdrawn.extend(withdraw(out, register, source))
-    result.withdrawn.extend(withdraw_unknown(out, register))
-
-
-def _source(file: str, out: Path) -> str:
-    """Name a method file as seen from the out folder: a laboratory's folder can be moved as a whole."""
-    try:
-        return Path(os.path.relpath(address(file), address(out))).as_posix()
-    except ValueError:
-        return address(file)  # on another drive
-
-
-class _Silent:
-    def advance(self, name: str) -> None:
-        """Say nothing."""
-
-
-@contextmanager
-def _bar(total: int, *, shown: bool) -> Iterator[_Bar]:
-    """Show a progress bar on the terminal, or nothing."""
-    if not shown:
-        yield _Silent()
-        return
-    from rich.console import Console  # noqa: PLC0415
-    from rich.progress import Progress  # noqa: PLC0415
-
-    with Progress(console=Console(file=sys.stderr), transient=True) as progress:
-        task = progress.add_task("building", total=total)
-
-        class Shown:
-            def advance(self, name: str) -> None:
-                progress.update(task, advance=1, description=f"building {name}")
-
-        yield Shown()

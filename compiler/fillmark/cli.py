@@ -16,7 +16,7 @@ try:
 
     from fillmark import __version__
     from fillmark.commands.console import CLEAN, INTERRUPTED, OUR_FAULT, USAGE, put
-    from fillmark.terminal import plain_ascii
+    from fillmark.terminal import plain_ascii, without_controls
 except ImportError as error:
     sys.stderr.write(
         f"fillmark cannot start: {error}.\nWhat is missing is told by: python -m fillmark.doctor\n"
@@ -26,6 +26,7 @@ except ImportError as error:
 COMMANDS = (
     "check",
     "build",
+    "watch",
     "explain",
     "new",
     "doctor",
@@ -36,6 +37,19 @@ COMMANDS = (
     "uncertainty",
     "compare",
     "completion",
+    "release",
+    "verify",
+    "study",
+    "record",
+    "evaluate",
+    "verification-log",
+    "trend",
+    "issue",
+    "recall",
+    "assess",
+    "levels",
+    "packs",
+    "form",
 )
 """Each is a module of `commands/` (with _ for -) that holds its `command`."""
 
@@ -78,10 +92,25 @@ def _spelt_out(name: str) -> codecs.CodecInfo | None:
     )  # fmt: skip
 
 
+def _open_what_is_closed() -> None:
+    """Lead standard streams that the caller has closed to nowhere.
+
+    Else the next file opened would take the place of one: a warning of a library would be written into a paper.
+    """
+    while (handle := os.open(os.devnull, os.O_RDWR)) <= 2:
+        os.set_inheritable(handle, True)  # noqa: FBT003 - takes no keyword
+    os.close(handle)
+    if sys.stdout is None:
+        sys.stdout = open(1, "w", encoding="utf-8", closefd=False)  # type: ignore[unreachable]  # noqa: SIM115, PTH123
+    if sys.stderr is None:
+        sys.stderr = open(2, "w", encoding="utf-8", closefd=False)  # type: ignore[unreachable]  # noqa: SIM115, PTH123
+
+
 def _suit_terminal() -> None:
     """Have signs that the terminal does not know spelt out in all that is written to it, help included."""
     codecs.register_error("spell-out", lambda e: (plain_ascii(e.object[e.start : e.end]), e.end))  # type: ignore[attr-defined]
     codecs.register(_spelt_out)
+    _open_what_is_closed()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             plain = os.environ.get("FILLMARK_ASCII") or codecs.lookup(stream.encoding).name == "ascii"
@@ -98,12 +127,13 @@ def main() -> int:
         put("Stopped. What was finished is in place; nothing is half-written.", err=True)
         return INTERRUPTED
     except click.ClickException as error:
+        error.message = without_controls(error.message)
         error.show()
         return USAGE
     except SystemExit as error:
         return error.code if isinstance(error.code, int) else USAGE
     except Exception:  # noqa: BLE001 - the one place where our own faults are shown as such
-        traceback.print_exc()
+        put(traceback.format_exc().rstrip(), err=True)
         put("This is a fault of Fillmark, not of your file. Please report it with the lines above.", err=True)
         return OUR_FAULT
     return code if isinstance(code, int) else CLEAN

@@ -5,7 +5,9 @@ order of keys says nothing. Each change has a class by the table `CLASSES`; the 
 and says what it triggers at the bench. Whether the old results and limits still hold is judged for each
 result from what sets the flow, the temperature, the sample's history and the calculation.
 
-Both methods are compiled against the same reference data and site policy; a change of those does not show.
+Each side brings the reference data and site policy it was compiled with. Two files of one workspace share
+them; a released bundle brings those it was released with, and what differs in the entries a method uses is a
+change like any other.
 """
 
 import json
@@ -20,6 +22,7 @@ from typing import Any
 
 from fillmark.derive.run import read_time
 from fillmark.diagnostics import Diagnostic, Path, Severity, Span, in_reading_order
+from fillmark.digest import used
 from fillmark.figures import Figures
 from fillmark.locate import schemas_folder
 from fillmark.model import Container, Method, Step
@@ -75,7 +78,7 @@ _OWN_FIGURE = "a figure the author wrote beside the computed one, which alone is
 CLASSES: tuple[tuple[str, str, str], ...] = (
     *((p, EDITORIAL, _WORDS) for p in (
         "fillmark", "id", "title", "revision", "status", "demonstration", "effective", "review_by", "people",
-        "based_on", "complies_with", "changes", "notes", "waivers", "retention", "guard_continuity",
+        "based_on", "complies_with", "changes", "notes", "waivers", "retention", "evidence", "guard_continuity",
         "product.name", "coefficient.evidence", "coefficient.expires", "container.label",
     )),
     *((p, EDITORIAL, _OWN_FIGURE) for p in ("run.*.factor", "run.*.full_scale", "run.*.shear_rate")),
@@ -112,6 +115,26 @@ _MATCHED_BY = {("run",): "name", ("specification",): "result", ("report",): "res
 _IN_ORDER = (("run",), ("report", "*", "ratio"))
 _LEFT_OUT: Mapping[str, object] = {"result_type": "apparent", "temperature.recheck": True}
 """What is taken where nothing is written; for any other yes or no it is no."""
+
+_PIECE = "tells of the piece that the sample flows round or stands in: judge whether it is another piece"
+REFERENCE_CLASSES: tuple[tuple[str, str, str], ...] = (
+    ("springs", PARAMETER, _KNOWN),
+    ("springs.*.full_scale", CALCULATION, _NUMBER),
+    ("spindles", GEOMETRY, _PIECE),
+    ("spindles.*.coefficient", CALCULATION, _NUMBER),
+    *((f"spindles.*.{key}", PARAMETER, _KNOWN) for key in ("springs", "guard", "relative", "twin")),
+    ("guards", GEOMETRY, _PIECE),
+    *((f"guards.*.{key}", PARAMETER, _KNOWN) for key in ("couplings", "springs")),
+    ("couplings", PARAMETER, _HANDS),
+    ("containers", GEOMETRY, _PIECE),
+    ("fluids", PARAMETER, "changes the check of the instrument, not the measurement"),
+    *((f"{kind}.*.{key}", EDITORIAL, "says how a value is known, and changes none")
+      for kind in ("springs", "spindles", "guards", "couplings", "containers", "fluids")
+      for key in ("source", "known")),
+    ("containers.*.label", EDITORIAL, _WORDS),
+    ("policy", PARAMETER, "a figure of the method rests on it"),
+)  # fmt: skip
+"""The same for the reference data a method uses. A project decision."""
 _ALIKE, _LONG_WORD = 0.8, 5
 """How alike, and how long, two words are for one to be a spelling of the other: a project decision."""
 
@@ -236,10 +259,10 @@ class Comparison:
 
 
 def compare(before: Compiled, after: Compiled) -> Comparison:
-    """Compare two files that were compiled against the same reference data; ValueError for one that was not."""
+    """Compare two files that were compiled, each with its own reference data; ValueError for one that was not."""
     one, two = _Known(before), _Known(after)
     names = _renamed(one.method, two.method)
-    changes = tuple(_changes(one, two, names))
+    changes = (*_changes(one, two, names), *_reference_changes(one, two))
     if not changes and one.source.text != two.source.text:
         why = "comments, layout or the order of keys within an entry"
         changes = (
@@ -395,9 +418,17 @@ def _schema() -> dict[str, Any]:
     return whole
 
 
+@cache
+def _shared_schema() -> dict[str, Any]:
+    whole: dict[str, Any] = json.loads((schemas_folder() / "shared.schema.json").read_text(encoding="utf-8"))
+    return whole
+
+
 def _node(at: Stable) -> Mapping[str, Any]:
     """Find what the schema says of a value; an empty mapping where it says nothing."""
     node: Mapping[str, Any] = _schema()
+    if at[0] not in node["properties"] and at[0] in _shared_schema()["$defs"]:
+        node, at = _shared_schema()["$defs"][at[0]], at[1:]
     for part in at:
         if node.get("type") == "array":
             node = node["items"]  # this part of the path is the name of an entry
@@ -420,7 +451,7 @@ def title_of(at: Stable) -> str:
 def class_of(at: Stable) -> tuple[str, str]:
     """Give the class of a change at a path by names, and why; KeyError for a path the table does not hold."""
     best: tuple[int, str, str] | None = None
-    for pattern, klass, why in CLASSES:
+    for pattern, klass, why in (*CLASSES, *REFERENCE_CLASSES):
         parts = pattern.split(".")
         fits = len(parts) <= len(at) and all(p in ("*", a) for p, a in zip(parts, at, strict=False))
         if fits and (best is None or len(parts) > best[0]):
@@ -525,6 +556,52 @@ def _changes(one: _Known, two: _Known, names: Names) -> Iterator[Changed]:
             inside = {p: v for p, v in there.items() if p[: len(block)] == block}
             yield _of_one(block, inside, one.source, two.source, added=at in new)
     yield from _order(one, two, names)
+
+
+def _reference_changes(one: _Known, two: _Known) -> Iterator[Changed]:
+    """List what differs in the reference data that both methods use, and in the site policy."""
+    a, b = one.method, two.method
+    if a.reference is b.reference:
+        return
+    for kind, key in sorted(used(a) & used(b)):
+        old, new = (dict(_entry_leaves(m.reference.raw[kind][key], (kind, key))) for m in (a, b))
+        yield from _of_entries(old, new)
+    resting = {
+        where
+        for known in (one, two)
+        for figure in known.figures.values()
+        for _, where in figure.inputs
+        if isinstance(where, str)
+    }
+    for change in _of_entries(*(_policy_leaves(m) for m in (a, b))):
+        if change.path in resting:
+            yield change
+        elif change.kind == "changed":  # one that comes or goes does so with the version of Fillmark
+            why = "the rules judge by it; no figure of the method rests on it"
+            yield replace(change, klass=EDITORIAL, why=why)
+
+
+def _policy_leaves(m: Method) -> dict[Stable, Any]:
+    policy = m.reference.policy
+    return {("policy", key): text for key, text in {"version": policy.version, **policy.texts}.items()}
+
+
+def _entry_leaves(value: Any, at: Stable) -> Iterator[tuple[Stable, Any]]:
+    if isinstance(value, Mapping):
+        for key, inner in value.items():
+            yield from _entry_leaves(inner, (*at, str(key)))
+    else:
+        yield at, tuple(map(str, value)) if isinstance(value, list) else value
+
+
+def _of_entries(old: Mapping[Stable, Any], new: Mapping[Stable, Any]) -> Iterator[Changed]:
+    for at in dict.fromkeys((*old, *new)):
+        if at in old and at in new and (old[at] == new[at] or _same(at, old[at], new[at])):
+            continue
+        klass, why = class_of(at)
+        before, after = (None if at not in side else _text(side[at]) for side in (old, new))
+        kind = "changed" if at in old and at in new else "added" if at in new else "removed"
+        yield Changed(".".join(at), title_of(at), kind, before, after, klass, why, None, None)
 
 
 def _line_path(m: Method, result: str) -> Path:

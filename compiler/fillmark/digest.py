@@ -6,12 +6,12 @@ can be compared by eye.
 """
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 import rfc8785
 
-from fillmark.model import Method
+from fillmark.model import Method, Reference
 
 
 def digest(method: Method) -> str:
@@ -27,6 +27,15 @@ def digest(method: Method) -> str:
             f"{kind}.{key}": _plain(method.reference.raw[kind][key]) for kind, key in sorted(used(method))
         },
         "policy": {"version": method.reference.policy.version, **method.reference.policy.texts},
+    }
+    return hashlib.sha256(rfc8785.dumps(content)).hexdigest()
+
+
+def digest_of(reference: Reference, named: Iterable[tuple[str, str]]) -> str:
+    """Give the SHA-256 of entries of the reference data, (kind, key), with the site policy, as `digest` does."""
+    content = {
+        "reference": {f"{kind}.{key}": _plain(reference.raw[kind][key]) for kind, key in sorted(set(named))},
+        "policy": {"version": reference.policy.version, **reference.policy.texts},
     }
     return hashlib.sha256(rfc8785.dumps(content)).hexdigest()
 

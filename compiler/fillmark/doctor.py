@@ -141,6 +141,8 @@ def _printing() -> Iterator[Point]:
         yield Point(OK, f"Fonts: {', '.join(_FONTS)}")
     if absent:
         yield Point(MISSING, "A PDF cannot be made without these libraries.")
+    elif len(fonts) == len(_FONTS):
+        yield Point(MISSING, "A PDF cannot be made without a font.")
     else:
         yield _tried(
             _one_page, "A trial page could not be made", "python -m pip install --force-reinstall weasyprint"
@@ -312,7 +314,7 @@ def _alone() -> None:
         from fillmark.workspace import find_workspace  # noqa: PLC0415
 
         workspace = find_workspace(Path())
-    except ImportError:
+    except (ImportError, OSError):
         workspace = None
     lines, healthy = examine(workspace)
     print("\n".join(lines))  # noqa: T201 - this is its output

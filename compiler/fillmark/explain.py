@@ -7,20 +7,27 @@ from textwrap import dedent, indent
 from fillmark import (
     check,
     compare,
+    files,
     first_principles,
     library,
     pipeline,
     policy,
+    studies,
     validate,
-    workspace,
     yaml_faults,
 )
 from fillmark.pipeline import Compiled
+from fillmark.records import codes as records
 from fillmark.reference import load
+from fillmark.releases import bundle, copies, earlier, register, release, verify
 from fillmark.rules import Rule, all_rules
+from fillmark.training import assessment, packs
+from fillmark.trending import measured, trends
+from fillmark.verification import log as verification_log
+from fillmark.verification import logbook
 
 _TABLES = (
-    workspace.CODES,
+    files.CODES,
     yaml_faults.CODES,
     validate.CODES,
     policy.CODES,
@@ -29,6 +36,20 @@ _TABLES = (
     pipeline.CODES,
     library.CODES,
     compare.CODES,
+    records.CODES,
+    logbook.CODES,
+    verification_log.CODES,
+    measured.CODES,
+    trends.CODES,
+    register.CODES,
+    studies.CODES,
+    release.CODES,
+    bundle.CODES,
+    earlier.CODES,
+    verify.CODES,
+    copies.CODES,
+    assessment.CODES,
+    packs.CODES,
 )
 
 
@@ -77,6 +98,12 @@ def _rule(rule: Rule) -> str:
 
 def _found(code: str, compiled: Compiled) -> str:
     found = [d for d in compiled.diagnostics if d.code == code]
+    if compiled.checked is None and compiled.diagnostics and not found:
+        first = compiled.diagnostics[0]
+        return (
+            f"In {compiled.file}: not judged, for the file does not get as far as that. "
+            f"Line {first.span.line}: {first.code} {first.message}"
+        )
     lines = [f"In {compiled.file}: {len(found)} finding{'' if len(found) == 1 else 's'}."]
     for d in found:
         lines.append(f"  line {d.span.line}: {d.message}")

@@ -23,8 +23,9 @@ if TYPE_CHECKING:
 BEHAVIOURS = ("newtonian", "shear-thinning", "thixotropic", "yield-stress", "unknown")
 PURPOSES = ("release", "stability", "in-process", "development", "training")
 _ID_WORDS = (
-    "An id has 2 to 40 letters, digits, dots, dashes and underscores and begins with a letter or a digit, "
-    "such as PNT-VIS-001; it names the files that are made from the method."
+    "An id has 2 to 40 letters, digits, dots, dashes and underscores, begins with a letter or a digit and ends "
+    "in no dot, such as PNT-VIS-001; it names the files that are made from the method, so that a name Windows "
+    "keeps for itself (CON, NUL) is none."
 )
 
 
@@ -121,7 +122,10 @@ def method_command(id: str | None, folder: Path | None, anyway: bool, **flags: s
     from fillmark.starter import findings, nothing_suits, prescribed, search  # noqa: PLC0415
     from fillmark.workspace import find_workspace  # noqa: PLC0415
 
-    home = find_workspace(folder or Path())
+    try:
+        home = find_workspace(folder or Path())
+    except OSError as error:
+        raise click.UsageError(f"{error.filename} cannot be looked into: {error.strerror}.") from error
     reference, found = load(home)
     if reference is None:
         raise click.UsageError(

@@ -78,22 +78,26 @@ def used_twice(compiled: Sequence[Compiled]) -> list[Compiled]:
     for one in compiled:
         if one.method is None:
             continue
-        if one.method.id in first:
-            clashes[one.file] = first[one.method.id]
-            clashes.setdefault(first[one.method.id].file, one)
+        # Where folders know no capitals, the papers of abc-1 would take the place of those of ABC-1.
+        folder = one.method.id.casefold()
+        if folder in first:
+            clashes[one.file] = first[folder]
+            clashes.setdefault(first[folder].file, one)
         else:
-            first[one.method.id] = one
+            first[folder] = one
     return [_clashing(one, clashes[one.file]) if one.file in clashes else one for one in compiled]
 
 
 def _clashing(one: Compiled, other: Compiled) -> Compiled:
-    if one.source is None or one.method is None:
+    if one.source is None or one.method is None or other.method is None:
         return one
+    same = one.method.id == other.method.id
+    what = "is also the id" if same else f"differs in capitals only from {other.method.id}, the id"
     clash = Diagnostic(
         "LIB01",
         CODES["LIB01"][0],
         Severity.ERROR,
-        f"{one.method.id} is also the id of {other.file}; their sheets could not be told apart.",
+        f"{one.method.id} {what} of {other.file}; their sheets could not be told apart.",
         one.file,
         one.source.span(("id",)),
         ("id",),

@@ -53,6 +53,21 @@ def _read(value: Any) -> tuple[str, float | str]:
     return "word", str(value)
 
 
+def completed(entries: Mapping[str, Any], today: Mapping[str, Any]) -> dict[str, Any]:
+    """Give entries of an earlier Fillmark with today's in the place of those that lack or are of another kind.
+
+    Thresholds that today's Fillmark does not have are left out.
+    """
+
+    def fits(key: str) -> bool:
+        if key == "version" or key not in entries:
+            return key in entries
+        (old_kind, old), (kind, _) = _read(entries[key]["value"]), _read(today[key]["value"])
+        return old_kind == kind and (key not in _CHOICES or old in _CHOICES[key])
+
+    return {key: entries[key] if fits(key) else entry for key, entry in today.items()}
+
+
 def make(entries: Mapping[str, Any], shipped: Mapping[str, Any]) -> Policy:
     """Make the policy of plain entries that have passed `faults`; `shipped` tells what was changed."""
     values: dict[str, float] = {}

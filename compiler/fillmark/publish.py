@@ -1,44 +1,158 @@
 """Put finished documents into the out folder; nothing half-written or out of date can pass for current.
 
 Each method has a folder of its own, swapped in whole. A register beside them remembers which file gave which
-documents from which content. Before anything new is made, the documents of every method that has changed,
-fails, or is gone are taken away, and so are papers of which the register does not know the source: an
-interrupted build leaves documents missing, never stale.
+documents, on what they rest and what is in them. Before anything new is made, the documents of every method
+that has changed, fails, or is gone are taken away, and so are papers of which the register does not know the
+source: an interrupted build leaves documents missing, never stale. A build holds the lock of its out folder,
+so that two at once come one after the other.
 """
 
 import errno
+import hashlib
 import json
 import os
 import re
 import shutil
+import stat
 import tempfile
-from collections.abc import Mapping
-from contextlib import suppress
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
-REGISTER = ".fillmark-build.json"
+from fillmark.files import read_at_most
+from fillmark.locks import locked
+
+REGISTER = ".fillmark-build.jsonl"
+"""One line of JSON for each source file; a later line of the same file takes the place of an earlier one."""
+SEEN = ".fillmark-seen.json"
+LOCK = ".fillmark-build.lock"
 LEFTOVERS = (".making-*", ".writing-*")
 """What a killed build leaves behind."""
 
+_PAPER = re.compile(r"(.+)-r[0-9]+-[a-z-]+-[A-Za-z0-9]+\.(?:html|pdf)")
+
+LARGEST_REGISTER = 64 * 2**20
+"""Bytes of the largest register that is read: some hundred thousand methods."""
+
 Register = dict[str, dict[str, Any]]
-"""Source file, as seen from the out folder -> {id, digest, made_with, files}."""
+"""Source file, as seen from the out folder -> {id, digest, made_with, rests_on, files: {name: SHA-256}}."""
+
+Seen = dict[str, list[int]]
+"""Paper -> size, times and number of the file when its content was last looked at.
+
+It spares looking into every paper again. A file whose times and size were not changed by anyone holds what it
+held: the system itself notes the time of a change, and no program can set it back. Where this differs or is
+missing, the content decides.
+"""
 
 
 def read_register(out: Path) -> Register:
-    """Read what an earlier build left; an unreadable register counts as none."""
+    """Read what an earlier build left; a line that is no entry counts for nothing, for it may be torn."""
     try:
-        data = json.loads((out / REGISTER).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
+        content = read_at_most(out / REGISTER, LARGEST_REGISTER)
+    except OSError:
         return {}
-    if not isinstance(data, dict):
-        return {}
-    return {source: entry for source, entry in data.items() if isinstance(entry, dict) and "id" in entry}
+    register: Register = {}
+    for line in content[:LARGEST_REGISTER].splitlines():
+        try:
+            entry = json.loads(line)
+        except (ValueError, RecursionError):
+            continue
+        if _is_entry(entry):
+            register[entry.pop("source")] = entry
+    return register
+
+
+def _is_entry(entry: Any) -> bool:
+    if not isinstance(entry, dict) or not all(isinstance(entry.get(k), str) for k in ("source", "id")):
+        return False
+    files = entry.get("files", {})
+    named = isinstance(files, dict) and all(isinstance(f, str) for f in files.values())
+    return named and "\0" not in entry["source"]
+
+
+def _line(source: str, entry: Mapping[str, Any]) -> bytes:
+    return json.dumps({"source": source, **entry}, sort_keys=True, ensure_ascii=False).encode() + b"\n"
 
 
 def write_register(out: Path, register: Mapping[str, Any]) -> None:
     """Write the register in one piece; OSError where the folder cannot be written."""
-    write_whole(out / REGISTER, json.dumps(register, indent=1, sort_keys=True, ensure_ascii=False).encode())
+    write_whole(out / REGISTER, b"".join(_line(source, register[source]) for source in sorted(register)))
+
+
+def note(out: Path, register: Register, source: str, entry: dict[str, Any]) -> None:
+    """Put an entry into the register, at the end of its file too; OSError where it cannot be written.
+
+    A line takes the same time whether the register is long or short.
+    """
+    register[source] = entry
+    with (out / REGISTER).open("ab") as file:
+        file.write(_line(source, entry))
+
+
+def read_seen(out: Path) -> Seen:
+    """Read what is known of the files of papers; what cannot be read counts as nothing known."""
+    try:
+        data = json.loads(read_at_most(out / SEEN, LARGEST_REGISTER))
+    except (OSError, ValueError, RecursionError):
+        return {}
+    return data if isinstance(data, dict) else {}
+
+
+def write_seen(out: Path, seen: Mapping[str, list[int]]) -> None:
+    """Keep what is known of the files of papers; OSError where the folder cannot be written."""
+    write_whole(out / SEEN, json.dumps(seen, sort_keys=True).encode())
+
+
+def stand(out: Path, entry: Mapping[str, Any], seen: Seen) -> bool:
+    """Tell whether the papers of an entry are there, these and no others, with the content they were made with.
+
+    What is found to be right is put into `seen`.
+    """
+    folder = out / str(entry["id"])
+    files: Mapping[str, str] = entry.get("files") or {}
+    if folder.name != entry["id"] or not files or folder.is_symlink():
+        return False
+    there = 0
+    try:
+        with os.scandir(folder) as lying_there:
+            for paper in lying_there:
+                if paper.name in files:
+                    if not _holds(paper, files[paper.name], f"{folder.name}/{paper.name}", seen):
+                        return False
+                    there += 1
+                elif _is_paper(paper.name, folder.name):
+                    return False
+    except OSError:
+        return False
+    return there == len(files)
+
+
+def _holds(paper: os.DirEntry[str], digest: str, name: str, seen: Seen) -> bool:
+    found = paper.stat(follow_symlinks=False)
+    if not stat.S_ISREG(found.st_mode):
+        return False
+    mark = [found.st_size, found.st_mtime_ns, found.st_ctime_ns, found.st_ino]
+    if seen.get(name) == mark:
+        return True
+    seen.pop(name, None)
+    with Path(paper.path).open("rb") as opened:
+        if hashlib.file_digest(opened, "sha256").hexdigest() != digest:
+            return False
+    seen[name] = mark
+    return True
+
+
+@contextmanager
+def building(out: Path, busy: Callable[[], None]) -> Iterator[None]:
+    """Hold the out folder for one build; `busy` is called where another build has to be waited for.
+
+    OSError where the folder cannot be made or written.
+    """
+    out.mkdir(parents=True, exist_ok=True)
+    with locked(out / LOCK, busy=busy):
+        yield
 
 
 def write_whole(path: Path, content: bytes, *, replace: bool = True, mode: int = 0o644) -> None:
@@ -60,6 +174,10 @@ def write_whole(path: Path, content: bytes, *, replace: bool = True, mode: int =
             fresh.replace(path)
         else:
             _take_name(fresh, path)
+    except OSError as error:
+        # Told by the name that the caller knows; the other is gone in a moment.
+        error.filename, error.filename2 = str(path), None
+        raise
     finally:
         with suppress(OSError):
             fresh.unlink()
@@ -81,10 +199,14 @@ def _take_name(fresh: Path, path: Path) -> None:
 
 def _papers(folder: Path) -> list[Path]:
     """List the papers in the folder of a method that a build made: their names begin with the method's id."""
-    made = re.compile(rf"{re.escape(folder.name)}-r[0-9]+-[a-z-]+-[A-Za-z0-9]+\.(html|pdf)")
     if folder.is_symlink() or not folder.is_dir():
         return []
-    return sorted(p for p in folder.iterdir() if made.fullmatch(p.name))
+    return sorted(p for p in folder.iterdir() if _is_paper(p.name, folder.name))
+
+
+def _is_paper(name: str, method_id: str) -> bool:
+    found = _PAPER.fullmatch(name)
+    return found is not None and found[1] == method_id
 
 
 def _remove(folder: Path) -> list[str]:

@@ -16,6 +16,11 @@ from fillmark.units import ALSO, CONFUSED, CONVERTED, MISTAKES, SPACES, TITLES, 
 _MAY_BE_NEGATIVE = ("temperature", "temperature-difference")
 _ABSOLUTE_ZERO = -273.15  # °C, by the definition of the degree Celsius (SI Brochure, 2.3.1)
 _MOST_DIGITS = 30
+_POWERS = {
+    **{(1, 10**k): f"e{k}" for k in range(10)},
+    **{(10**k, 1): f"e-{k}" for k in range(1, 10)},
+}
+"""Scales that are powers of ten, and how such a scale is written behind a number."""
 _LONGEST = 120  # characters of a text that messages repeat
 
 _DIGITS = r"[0-9]+(?:\.[0-9]+)?(?:[eE][+\-]?[0-9]+)?"
@@ -538,7 +543,12 @@ def express(value: float, unit: str) -> float:
     if not math.isfinite(value):
         raise ValueError(f"{value} cannot be expressed in {unit}")
     _, numerator, denominator = UNITS[canonical]
-    return _scaled(repr(float(value)), denominator, numerator)
+    written = repr(float(value))
+    power = _POWERS.get((numerator, denominator))
+    if power is not None and "e" not in written:
+        # The same number as `_scaled` gives: a decimal is read and rounded once.
+        return float(written + power)
+    return _scaled(written, denominator, numerator)
 
 
 def sig(value: float, digits: int) -> str:
@@ -586,5 +596,7 @@ def grouped(number: str) -> str:
     sign = number[0] if number[:1] in ("-", "\u2212") else ""
     whole, point, fraction = number[len(sign) :].partition(".")
     if len(whole) > 4:
-        whole = f"{int(whole):,}".replace(",", "\u202f")
+        # By signs, not by value: a text may hold a number longer than Python turns into an integer.
+        first = len(whole) % 3 or 3
+        whole = "\u202f".join([whole[:first], *(whole[i : i + 3] for i in range(first, len(whole), 3))])
     return f"{sign}{whole}{point}{fraction}"

@@ -7,6 +7,8 @@ document, numbers beyond a float, nesting or size beyond the limits. Places coun
 """
 
 import re
+import unicodedata
+from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
@@ -45,10 +47,18 @@ _NUMBER = re.compile(
 )
 _LARGEST_INTEGER = 2**53 - 1  # beyond it JSON numbers are not exact (RFC 8259, section 6)
 
-# Controls, line separators that editors do not show as lines, marks in the middle of a text, and signs that
-# make a text show in another order than it is stored.
+# Controls, line separators that editors do not show as lines, signs that make a text show in another order
+# than it is stored, and all that takes no room or shows as a blank: two texts that look the same would differ.
+_NEVER = (
+    "\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\xad\u034f\u061c\u115f\u1160\u17b4\u17b5\u180b-\u180f\u200b\u200e\u200f"
+    "\u2028-\u202e\u2060-\u206f\u2800\u3164\ud800-\udfff\ufeff\uffa0\ufff0-\ufffb\ufffe\uffff"
+    "\U0001bca0-\U0001bca3\U0001d173-\U0001d17a\U000e0000-\U000e00ff\U000e01f0-\U000e0fff"
+)
+# Joiners and marks of variants: names in many scripts are not spelt rightly without them, ASCII needs none.
+_JOINERS, _VARIANTS = "\u200c\u200d", "\ufe00-\ufe0f\U000e0100-\U000e01ef"
+_SUSPECT = re.compile(f"[{_NEVER}{_JOINERS}{_VARIANTS}]")
 _UNSEEN = re.compile(
-    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069\ufeff\ufffe\uffff]"
+    f"[{_NEVER}]|(?<![^\x00-\x7f])[{_JOINERS}{_VARIANTS}]|[{_JOINERS}](?![^\x00-\x7f])"
 )
 _PLAIN_BYTES = bytes(range(0x20, 0x7F)) + b"\t\n\r"
 _PROPERTY = re.compile(r"\s*(&[\w-]+|![^\s,\]}]*)")
@@ -176,7 +186,8 @@ def _decode(data: bytes, name: str) -> tuple[str, list[Diagnostic]]:
     start = Span(1, 1, 1, 1)
     if len(data) > LARGEST:
         head = data[:2000].decode("utf-8", "replace")
-        message = f"The file has {len(data)} bytes; the limit is {LARGEST} (1 MiB)."
+        # No more than the limit and one byte of a large file is read; how large it is, nobody has counted.
+        message = f"The file is larger than {LARGEST} bytes (1 MiB)."
         ways = (
             "Check that this is a method and not a data file or a document.",
             "Split what it holds over several files.",
@@ -193,7 +204,7 @@ def _decode(data: bytes, name: str) -> tuple[str, list[Diagnostic]]:
         return body.decode("utf-8", "replace"), [_not_utf8(body, error, len(data) - len(body), name)]
     # Few characters are left to look at once the plain ones are out.
     unusual = body.translate(None, _PLAIN_BYTES).decode()
-    return text, _unseen(text, name) if _UNSEEN.search(unusual) else []
+    return text, _unseen(text, name) if _SUSPECT.search(unusual) else []
 
 
 _SAVE_AS = "Save the file as UTF-8; most editors offer this under Save As or in the status line."
@@ -227,17 +238,28 @@ def _not_utf8(body: bytes, error: UnicodeDecodeError, skipped: int, name: str) -
     return fault("YML01", name, span, message, (_SAVE_AS,))
 
 
+def unseen_in(text: str) -> frozenset[str]:
+    """Give the characters of a text that nobody can see, or that make it show otherwise than it is."""
+    return frozenset(_UNSEEN.findall(text))
+
+
+def _named(sign: str) -> str:
+    name = unicodedata.name(sign, "")
+    return f"U+{ord(sign):04X}" + (f" ({name.lower()})" if name else "")
+
+
 def _unseen(text: str, name: str) -> list[Diagnostic]:
     """Report each sort of character that cannot be seen, at its first place."""
     first: dict[str, int] = {}
+    count: Counter[str] = Counter()
     for found in _UNSEEN.finditer(text):
         first.setdefault(found[0], found.start())
+        count[found[0]] += 1
     problems = []
-    for sign, offset in first.items():
+    for sign, offset in list(first.items())[:_MOST_PROBLEMS]:
         span = stretch(text, offset, offset + 1)
-        times = text.count(sign)
-        more = f", and {times - 1} more in the file" if times > 1 else ""
-        message = f"An unseen character U+{ord(sign):04X} stands here{more}."
+        more = f", and {count[sign] - 1} more in the file" if count[sign] > 1 else ""
+        message = f"An unseen character {_named(sign)} stands here{more}."
         ways: tuple[str, ...] = ("Delete it; retyping the line by hand is the surest way.",)
         if sign == "\x00":
             ways = ("Check that this is a text file.", *ways)
@@ -429,7 +451,7 @@ class _Walk:
         """Note a character that an escape in double quotes has brought in."""
         found = _UNSEEN.search(event.value)
         if found:
-            message = f"An escape in this text stands for the unseen character U+{ord(found[0]):04X}."
+            message = f"An escape in this text stands for the unseen character {_named(found[0])}."
             self._note("YML02", event, message, "Delete the escape.", path=path)
 
     def _refuse_properties(self, event: _Event, path: Path) -> None:

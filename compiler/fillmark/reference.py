@@ -4,13 +4,16 @@ What is shipped is the default; a workspace's own `shared/` adds entries or over
 that says `replace: true` drops the shipped ones of its kind. Each entry remembers which file it came from.
 """
 
-from collections.abc import Callable, Mapping
+import os
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path as FilePath
 from typing import Any, TypeVar
 
 from fillmark import first_principles, policy
-from fillmark.diagnostics import Diagnostic
+from fillmark.diagnostics import Diagnostic, Severity, Span
+from fillmark.files import CODES as FILES
+from fillmark.files import read_at_most, shown, unreadable
 from fillmark.locate import shared_folder
 from fillmark.model import (
     Citation,
@@ -33,6 +36,8 @@ KINDS = (
 )  # fmt: skip
 
 Entry = Mapping[str, Any]
+Files = Mapping[str, bytes]
+"""Files of reference data: `shipped/springs.yaml` or `shared/springs.yaml` -> what is in it."""
 T = TypeVar("T")
 
 
@@ -46,12 +51,52 @@ class _Collected:
     diagnostics: list[Diagnostic] = field(default_factory=list)
 
 
-def _take(collected: _Collected, folder: FilePath, label: str) -> None:
-    for kind in KINDS:
-        file = folder / f"{kind}.yaml"
-        if not file.is_file():
+def meant_kind(name: str) -> str | None:
+    """Give the kind that a file of this name holds or was meant to hold: `policy` for Policy.yml; else None."""
+    stem, dot, suffix = name.casefold().rpartition(".")
+    return stem if dot and stem in KINDS and suffix in ("yaml", "yml") else None
+
+
+def _not_read(name: str, kind: str | None) -> Diagnostic:
+    listed = f"Files that are read: {', '.join(f'{k}.yaml' for k in KINDS)}."
+    return Diagnostic(
+        "FIL02", FILES["FIL02"][0], Severity.ERROR,
+        f"{shown(name)} would be passed over: no reference data has this name.", shown(name), Span(1, 1, 1, 1),
+        ways_out=(
+            f"Call it {kind}.yaml." if kind else listed,
+            "Or move it out of shared/, if it is something else.",
+        ),
+    )  # fmt: skip
+
+
+def _opened(folder: FilePath, label: str, found: list[Diagnostic]) -> Files:
+    """Read the files of a folder of reference data; what cannot be read is told in `found`."""
+    try:
+        lying_there = sorted(os.listdir(folder))
+    except OSError as error:
+        found.append(unreadable(folder, error, name=label))
+        return {}
+    for name in lying_there:
+        kind = meant_kind(name)
+        if name.casefold().endswith((".yaml", ".yml")) and name[0] != "." and name != f"{kind}.yaml":
+            found.append(_not_read(f"{label}/{name}", kind))
+    files: dict[str, bytes] = {}
+    for name in (f"{kind}.yaml" for kind in KINDS):
+        if name not in lying_there:
             continue
-        reading = read(file.read_bytes(), f"{label}/{kind}.yaml")
+        try:
+            files[f"{label}/{name}"] = read_at_most(folder / name)
+        except OSError as error:
+            found.append(unreadable(folder / name, error, name=f"{label}/{name}"))
+    return files
+
+
+def _take(collected: _Collected, files: Files, label: str) -> None:
+    for kind in KINDS:
+        data = files.get(f"{label}/{kind}.yaml")
+        if data is None:
+            continue
+        reading = read(data, f"{label}/{kind}.yaml")
         collected.diagnostics.extend(reading.diagnostics)
         if reading.source is None:
             continue
@@ -60,12 +105,12 @@ def _take(collected: _Collected, folder: FilePath, label: str) -> None:
         collected.diagnostics.extend(found)
         if found:
             continue
-        data = dict(source.data)
+        given = dict(source.data)
         if kind == "policy" and collected.entries[kind]:
-            collected.diagnostics.extend(policy.faults(source, data, collected.entries[kind]))
-        if data.pop("replace", False):
+            collected.diagnostics.extend(policy.faults(source, given, collected.entries[kind]))
+        if given.pop("replace", False):
             collected.entries[kind].clear()
-        for key, entry in data.items():
+        for key, entry in given.items():
             collected.entries[kind][key] = entry
             collected.origins[kind, key] = source.name
             collected.places[kind, key] = source
@@ -208,13 +253,38 @@ def load(workspace: FilePath | None = None) -> tuple[Reference | None, list[Diag
     `workspace` is the folder that holds `shared/`; None takes what is shipped alone. Returns the data, or
     None with the diagnostics that say what is wrong with it.
     """
-    collected = _Collected()
+    files, found = read_files(workspace)
+    return load_files(files, found)
+
+
+def read_files(workspace: FilePath | None) -> tuple[Files, list[Diagnostic]]:
+    """Read the files that `load` loads, and tell which of them cannot be read."""
+    found: list[Diagnostic] = []
     shipped_folder = shared_folder()
-    _take(collected, shipped_folder, "shipped")
-    shipped_policy = dict(collected.entries["policy"])
+    files = dict(_opened(shipped_folder, "shipped", found))
     own = None if workspace is None else workspace / "shared"
     if own is not None and own.is_dir() and own.resolve() != shipped_folder.resolve():
-        _take(collected, own, "shared")
+        files |= _opened(own, "shared", found)
+    return files, found
+
+
+def load_files(
+    files: Files, found: Sequence[Diagnostic] = (), *, completed_by: Reference | None = None
+) -> tuple[Reference | None, list[Diagnostic]]:
+    """Load reference data from files that have been read; `found` is what was wrong with reading them.
+
+    Files of an earlier Fillmark lack thresholds that have come since, or have them as another kind of
+    quantity; `completed_by` gives those, with their sources.
+    """
+    collected = _Collected(diagnostics=list(found))
+    _take(collected, files, "shipped")
+    shipped_policy = dict(collected.entries["policy"])
+    _take(collected, files, "shared")
+    if completed_by is not None:
+        entries, today = collected.entries, completed_by.raw
+        entries["sources"] = {**today["sources"], **entries["sources"]}
+        entries["policy"] = policy.completed(entries["policy"], today["policy"])
+        shipped_policy = policy.completed(shipped_policy, today["policy"])
     if not collected.diagnostics:
         collected.diagnostics.extend(_cross_names(collected))
     if collected.diagnostics:

@@ -387,6 +387,7 @@ def resolve(source: Source, reference: Reference) -> tuple[Method | None, list[D
         if training is None
         else Training(("training",), training["level"], _quantity(training, "valid", "time")),
         retention=data.get("retention"),
+        evidence=data.get("evidence", {}),
         notes=data.get("notes", {}),
         waivers=tuple(_waiver(w, ("waivers", i)) for i, w in enumerate(data.get("waivers", ()))),
         reference=reference,

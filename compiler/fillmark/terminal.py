@@ -80,6 +80,13 @@ def plain_ascii(text: str) -> str:
     return "".join(c if c == "\n" else _in_ascii(_shown(c)) for c in text)
 
 
+def without_controls(text: str) -> str:
+    """Take out of a text, line ends and tabs kept, what could steer the terminal or hide what is written."""
+    if text.isascii() and text.replace("\n", "").replace("\t", "").isprintable():
+        return text
+    return "".join(c if c in "\n\t" else _shown(c) for c in text)
+
+
 def summary(diagnostics: Sequence[Diagnostic], files: int) -> str:
     """Count what was found: `3 errors, 2 warnings in 2 of 100 files`."""
     live = [d for d in diagnostics if d.waived_by is None]

@@ -8,16 +8,19 @@ that is wrong with one file is said at once.
 """
 
 import json
+import re
 from collections.abc import Collection, Iterator, Mapping
 from datetime import date
 from difflib import get_close_matches
 from functools import cache
+from itertools import islice
 from typing import Any
 
 from fillmark.diagnostics import Diagnostic, Path, Severity
 from fillmark.locate import schemas_folder
 from fillmark.quantities import QuantityError, brief, parse, parse_toleranced
 from fillmark.read import Source
+from fillmark.yaml_faults import short
 
 CODES: dict[str, tuple[str, str]] = {
     "SCH01": ("unknown-key", "A key that the language does not have; most often a slip of the pen."),
@@ -46,6 +49,9 @@ CODES: dict[str, tuple[str, str]] = {
     ),
 }
 
+MOST_FAULTS = 200
+"""Faults of the schema that are told of one file; nobody reads on, and a hostile file could make a million."""
+
 PLAUSIBLE: dict[str, tuple[float, float, str]] = {
     "viscosity": (1e-6, 1e7, "Pa·s"),
     "coefficient": (1e-6, 1e9, "Pa·s·rpm"),
@@ -66,6 +72,8 @@ PLAUSIBLE: dict[str, tuple[float, float, str]] = {
     "percent-of-full-scale": (1e-3, 1e2, "% of full scale"),
     "angle": (1e-3, 3600.0, "deg"),
     "temperature": (-100.0, 500.0, "°C"),
+    "temperature-difference": (0.0, 200.0, "K"),
+    "sensitivity": (0.0, 100.0, "%/K"),
 }
 """What a bench can have, by kind, in the unit of the kind: a project decision, wide enough for any laboratory.
 
@@ -88,8 +96,13 @@ def diagnostic(
     return Diagnostic(code, codes[code][0], Severity.ERROR, message, source.name, span, path, ways_out)
 
 
+_LONGEST_WORD = 100  # of one that is compared with others; the comparison grows with the square
+
+
 def nearest(word: str, words: Collection[str]) -> str | None:
     """Find the spelling among `words` that is closest to `word`, ignoring case; None where none is close."""
+    if len(word) > _LONGEST_WORD:
+        return None
     by_case = {w.casefold(): w for w in words}
     found = get_close_matches(word.casefold(), list(by_case), n=1, cutoff=0.6)
     return by_case[found[0]] if found else None
@@ -106,6 +119,29 @@ def _gate(name: str, definition: str | None) -> Any:
     import jsonschema_rs  # noqa: PLC0415 - loaded only where a file is validated
 
     return jsonschema_rs.validator_for(_schema(name, definition))
+
+
+def misfit(data: Any, name: str, definition: str | None = None) -> str | None:
+    """Say where and why plain data does not fit a published schema, first fault only; None where it fits."""
+    gate = _gate(name, definition)
+    if gate.is_valid(data):
+        return None
+    fault = next(iter(gate.iter_errors(data)))
+    at = ".".join(str(part) for part in fault.instance_path)
+    return f"{at}: {fault.message}" if at else str(fault.message)
+
+
+@cache
+def _validator(name: str, definition: str | None) -> Any:
+    """Make the validator that says what is wrong; in agreement with the gate, `$` is the end of the text."""
+    from jsonschema import Draft202012Validator, ValidationError, validators  # noqa: PLC0415 - idem
+
+    def pattern(_: Any, wanted: str, text: Any, __: Any) -> Iterator[Any]:
+        # To `re`, a $ at the end would let a line end pass, and with it a file name of two lines.
+        if isinstance(text, str) and not re.search(re.sub(r"\$$", r"\\Z", wanted), text):
+            yield ValidationError(f"{text!r} does not match {wanted!r}")
+
+    return validators.extend(Draft202012Validator, {"pattern": pattern})(_schema(name, definition))
 
 
 @cache
@@ -162,7 +198,7 @@ def _read_marked(
             if mark == "x-date":
                 if not _is_date(value):
                     ways = ("Write year-month-day, such as 2026-12-01.",)
-                    yield diagnostic(source, "SCH06", path, f"{value} is no date of the calendar.", ways)
+                    yield diagnostic(source, "SCH06", path, f"{short(value)} is no date of the calendar.", ways)
             elif mark == "x-reference":
                 known = names.get(kind)
                 if known is not None and value not in known:
@@ -178,6 +214,13 @@ def _is_date(text: str) -> bool:
         return False
 
 
+_LEAST_TOLERANCE = 1e-12  # in SI: a ten thousandth of the least volume there is, and far below a microkelvin
+
+
+def _most(kind: str) -> float:
+    return PLAUSIBLE[kind][1]
+
+
 def _quantity(
     source: Source, path: Path, text: str, kinds: list[str], *, toleranced: bool
 ) -> Iterator[Diagnostic]:
@@ -185,16 +228,21 @@ def _quantity(
     first: QuantityError | None = None
     for kind in kinds:
         try:
-            value = parse_toleranced(text, kind).value if toleranced else parse(text, kind)
+            both = parse_toleranced(text, kind) if toleranced else None
+            value = parse(text, kind) if both is None else both.value
         except QuantityError as error:
             first = first or error
             continue
         low, high, unit = PLAUSIBLE.get(kind, (float("-inf"), float("inf"), ""))
         if not low <= value.value <= high:
             which = "less" if value.value < low else "more"
-            message = f"{text} is {which} than any bench has ({brief(low)} to {brief(high)} {unit})."
+            message = f"{short(text)} is {which} than any bench has ({brief(low)} to {brief(high)} {unit})."
             ways = ("Look at the unit and the powers of ten.", "Leave the key out if there is no such value.")
             yield diagnostic(source, "QTY02", path, message, ways)
+        elif both is not None and not _LEAST_TOLERANCE <= both.tolerance.value <= _most(both.tolerance.kind):
+            which = "less" if both.tolerance.value < _LEAST_TOLERANCE else "more"
+            message = f"The tolerance of {short(text)} is {which} than any bench has."
+            yield diagnostic(source, "QTY02", path, message, ("Look at its unit and the powers of ten.",))
         return
     if first is not None:
         yield _unreadable(source, path, first)
@@ -205,7 +253,7 @@ def unknown_name(source: Source, path: Path, word: str, known: Collection[str], 
     close = nearest(word, known)
     listed = ", ".join(sorted(known)[:16]) + (", ..." if len(known) > 16 else "")
     ways = ((f"Did you mean {close}?",) if close else ()) + (f"Known in {where}: {listed}.",)
-    return diagnostic(source, "NAM01", path, f"Nothing is called {word} in {where}.", ways)
+    return diagnostic(source, "NAM01", path, f"Nothing is called {short(word)} in {where}.", ways)
 
 
 _SORTS = {
@@ -251,7 +299,7 @@ def _explained(source: Source, error: Any) -> Iterator[Diagnostic]:
                     listed = f"Keys that may still stand here: {', '.join(free)}."
                     ways = (f"Did you mean {close}?" if close else listed,)
                     yield diagnostic(
-                        source, "SCH01", (*path, key), f"There is no key {key} here.", ways, at_key=True
+                        source, "SCH01", (*path, key), f"There is no key {short(str(key))} here.", ways, at_key=True
                     )
         case "required":
             # A missing key that a misspelt one stands for is told there, once.
@@ -283,7 +331,7 @@ def _explained(source: Source, error: Any) -> Iterator[Diagnostic]:
             words = [str(c) for c in choices]
             close = nearest(str(value), words) if isinstance(value, str) else None
             ways = ((f"Did you mean {close}?",) if close else ()) + (f"Choices: {', '.join(words)}.",)
-            shown = value if isinstance(value, str) else _sort(value)
+            shown = short(value) if isinstance(value, str) else _sort(value)
             yield diagnostic(source, "SCH04", path, f"{shown} is not among the choices.", ways)
         case "anyOf":
             branches = [e for e in error.context if e.validator != "type" or list(e.relative_path)]
@@ -307,6 +355,7 @@ def _explained(source: Source, error: Any) -> Iterator[Diagnostic]:
                 "exclusiveMinimum": "is too small",
                 "maximum": "is too large",
                 "minProperties": "is empty",
+                "maxProperties": "has too many entries",
                 "pattern": "has characters or a form that this key does not take",
             }.get(error.validator, "does not fit")
             limit = "" if error.validator == "pattern" else f" (limit {error.validator_value})"
@@ -331,10 +380,12 @@ def validate(
     Returns every problem of the file; an empty list means that stage 3 may take the data as it stands.
     """
     found: list[Diagnostic] = []
-    if not _gate(schema, definition).is_valid(source.data):
-        from jsonschema import Draft202012Validator  # noqa: PLC0415 - only a bad file pays for it
-
-        for error in Draft202012Validator(_schema(schema, definition)).iter_errors(source.data):
-            found.extend(_explained(source, error))
-    found.extend(_read_marked(source, schema, definition, names or {}))
+    fits = _gate(schema, definition).is_valid(source.data)
+    if not fits:
+        errors = _validator(schema, definition).iter_errors(source.data)
+        found.extend(islice((d for error in errors for d in _explained(source, error)), MOST_FAULTS))
+    found.extend(islice(_read_marked(source, schema, definition, names or {}), MOST_FAULTS))
+    if not fits and not found and (unlike := misfit(source.data, schema, definition)) is not None:
+        # The two validators disagree; what the strict one refuses is never let through.
+        found.append(diagnostic(source, "SCH05", (), f"What stands here does not fit: {short(unlike)}."))
     return list(dict.fromkeys(found))

@@ -2,29 +2,27 @@
 
 import os
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from pathlib import Path
 
-from fillmark.diagnostics import Diagnostic, Severity, Span
-from fillmark.read import LARGEST
-from fillmark.reference import KINDS
+from fillmark.files import read_at_most, refuse_unprintable
+from fillmark.reference import meant_kind
 
 SUFFIXES = (".yaml", ".yml")
 
-CODES: dict[str, tuple[str, str]] = {
-    "FIL01": (
-        "unreadable-file",
-        "A file that is there but cannot be opened; whether papers made from it still hold cannot be known.",
-    ),
-}
-
 
 def find_workspace(start: Path) -> Path | None:
-    """Find the nearest folder at or above `start` whose `shared/` holds reference data; None without one."""
+    """Find the nearest folder at or above `start` whose `shared/` holds reference data; None without one.
+
+    OSError where a `shared` is there and cannot be looked into, or is a link that leads nowhere: its
+    thresholds would be passed over without a word.
+    """
     at = start.resolve()
     for folder in (at, *at.parents):
         shared = folder / "shared"
-        if shared.is_dir() and any((shared / f"{kind}.yaml").is_file() for kind in KINDS):
-            return folder
+        with suppress(NotADirectoryError):
+            if os.path.lexists(shared) and any(meant_kind(name) for name in os.listdir(shared)):
+                return folder
     return None
 
 
@@ -58,19 +56,6 @@ def _refuse(error: OSError) -> None:
 
 
 def read_method(file: Path) -> bytes:
-    """Read a method file, and no more of it than can be one; OSError where it cannot be opened."""
-    with file.open("rb") as opened:
-        return opened.read(LARGEST + 1)
-
-
-def unreadable(file: Path, error: OSError) -> Diagnostic:
-    """Say that a file cannot be opened."""
-    return Diagnostic(
-        "FIL01",
-        CODES["FIL01"][0],
-        Severity.ERROR,
-        f"The file cannot be read: {error.strerror or error}.",
-        str(file),
-        Span(1, 1, 1, 1),
-        ways_out=("See that you may read it and that it is where it seems to be.", "Or leave it out."),
-    )
+    """Read a method file, and no more of it than can be one; OSError where it cannot be opened or printed."""
+    refuse_unprintable(file)
+    return read_at_most(file)

@@ -46,9 +46,9 @@ CODES: dict[str, tuple[str, str]] = {
 }
 
 _LINE_END = re.compile(r"\r\n|\n|\r")
-_KEY_GLUED = re.compile(r"\s*(?:- )*([\w-]+):(?=[^\s/])")
+_KEY_GLUED = re.compile(r"\s*+(?:- )*+([\w-]+):(?=[^\s/])")
 _DASH_GLUED = re.compile(r"\s*-(?=[^\s-])")
-_KEYED = re.compile(r"\s*(?:- )*([^\s:][^:]*?):(?:\s|$)")
+_KEYED = re.compile(r"\s*+(?:- )*+([^\s:][^:]*?):(?:\s|$)")
 QUOTE_IT = "Put it in quotes if it is meant as text."
 _CLOSING = {"[": "]", "{": "}"}
 

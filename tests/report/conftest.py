@@ -6,9 +6,9 @@ from pathlib import Path
 import pytest
 
 from fillmark.diagnostics import Diagnostic, Related, Severity, Span
+from fillmark.files import unreadable
 from fillmark.pipeline import Compiled
 from fillmark.rules import all_rules
-from fillmark.workspace import unreadable
 
 HOSTILE = '100 % \x1b[31mred\x00 <b>&amp; ]]> "it\'s"\r\n::error file=x::y, [here](1) {0} \u202e\ud800 µPa·s'
 

@@ -7,10 +7,10 @@ from pathlib import Path
 from jsonschema import Draft202012Validator
 
 from fillmark import __version__
+from fillmark.files import unreadable
 from fillmark.pipeline import Compiled
 from fillmark.report import written
 from fillmark.report.json import tally, write
-from fillmark.workspace import unreadable
 
 SCHEMA = Path(__file__).parents[2] / "schemas" / "diagnostics.schema.json"
 

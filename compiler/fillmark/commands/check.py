@@ -16,11 +16,13 @@ from fillmark.commands.console import (
     put,
     reference_for,
     tell,
+    tell_people,
     texts,
     today_option,
     workspace_option,
 )
 from fillmark.diagnostics import Severity
+from fillmark.glance import look_over
 from fillmark.model import Reference
 from fillmark.pipeline import Compiled, used_twice
 from fillmark.report import FORMS
@@ -58,6 +60,13 @@ def command(
         )
     files = inputs(paths)
     reference = reference_for(workspace, files, form)
+    if form == "text" and not fix:
+        seen = look_over(files, reference, today=day(today))
+        found = [d for one in seen for d in one.diagnostics]
+        judged = any(one.id is not None for one in seen)
+        tell_people(found, {one.file: one for one in seen}, len(files), reference.policy if judged else None)
+        _offer(sum(one.mendable for one in seen), paths)
+        raise SystemExit(exit_code(found, Severity[fail_on.upper()]))
     done = each(files, reference, day(today))
     hindered = False
     if fix:
@@ -68,8 +77,6 @@ def command(
         put(f"Nothing was written. What --fix leaves: {summary(found, len(files))}", err=True)
     else:
         tell(done, texts(done), form)
-    if not fix and form == "text":
-        _offer(done, paths, reference, day(today))
     raise SystemExit(USAGE if hindered else exit_code(found, Severity[fail_on.upper()]))
 
 
@@ -116,15 +123,13 @@ def _mended(
     return outcome, hindered
 
 
-def _offer(done: Sequence[Compiled], paths: Sequence[Path], reference: Reference, today: date | None) -> None:
+def _offer(count: int, paths: Sequence[Path]) -> None:
     """Say how many of the findings could be mended, where any could."""
-    if not any(c.diagnostics for c in done):
-        return
-    import shlex  # noqa: PLC0415
-
-    from fillmark.fix import mendable  # noqa: PLC0415
-
-    count = sum(mendable(c, reference, today=today) for c in done)
     if count:
-        command = shlex.join(["fillmark", "check", "--fix", "--preview", *(str(p) for p in paths)])
-        put(f"{count} of these can be mended: {command}")
+        import shlex  # noqa: PLC0415 - most checks have nothing to offer
+
+        # A name that begins with a dash would be taken for an option.
+        named = [f"./{p}" if str(p).startswith("-") else str(p) for p in paths]
+        put(
+            f"{count} of these can be mended: {shlex.join(['fillmark', 'check', '--fix', '--preview', *named])}"
+        )

@@ -13,15 +13,16 @@ import click
 
 from fillmark.diagnostics import Diagnostic, Severity
 from fillmark.figures import Figures
+from fillmark.files import CODES as UNREADABLE
+from fillmark.files import shown, unreadable
 from fillmark.locate import shared_folder
-from fillmark.model import Method, Reference, Step
+from fillmark.model import Method, Policy, Reference, Step
 from fillmark.pipeline import Compiled, compile_method, used_twice
 from fillmark.read import read
-from fillmark.reference import load
-from fillmark.report import found_in, policy_line, written
-from fillmark.terminal import HasLines, colour_wanted, render
-from fillmark.workspace import CODES as UNREADABLE
-from fillmark.workspace import find_workspace, method_files, read_method, unreadable
+from fillmark.reference import Files, load_files, read_files
+from fillmark.report import found_in, policy_line, policy_of, written
+from fillmark.terminal import HasLines, colour_wanted, render, without_controls
+from fillmark.workspace import find_workspace, method_files, read_method
 
 CLEAN, FINDINGS, USAGE, OUR_FAULT = 0, 1, 2, 3
 INTERRUPTED = 130
@@ -30,6 +31,10 @@ INTERRUPTED = 130
 today_option = click.option(
     "--today", type=click.DateTime(["%Y-%m-%d"]), default=None, metavar="DATE",
     help="Day by which waivers are judged; the clock's unless given.",
+)  # fmt: skip
+moment_option = click.option(
+    "--at", type=click.DateTime(["%Y-%m-%dT%H:%M:%S%z", "%Y-%m-%dT%H:%M:%S"]), default=None, metavar="MOMENT",
+    help="When it is done, such as 2026-12-01T09:00:00+01:00; the clock's unless given.",
 )  # fmt: skip
 workspace_option = click.option(
     "--workspace", type=click.Path(exists=True, file_okay=False, path_type=Path), default=None,
@@ -51,6 +56,8 @@ def put(text: str | bytes, *, err: bool = False, colour: bool = False) -> None:
     So the exit code holds, and a failed check is not taken for a passed one.
     """
     stream = sys.stderr if err else sys.stdout
+    if isinstance(text, str) and not colour:
+        text = without_controls(text)
     try:
         click.echo(text, err=err, color=colour)
     except OSError as error:
@@ -60,12 +67,32 @@ def put(text: str | bytes, *, err: bool = False, colour: bool = False) -> None:
             raise click.ClickException(f"The output cannot be written: {error.strerror}.") from error
 
 
+def home_of(workspace: Path | None, paths: Sequence[Path] = ()) -> Path | None:
+    """Give the workspace that was named, or that of the first of these paths; wrong use where it is none."""
+    try:
+        if workspace is None:
+            return find_workspace(paths[0] if paths else Path())
+        if find_workspace(workspace) == workspace.resolve():
+            return workspace
+    except OSError as error:
+        raise click.UsageError(
+            f"{error.filename or 'This folder'} cannot be looked into: {error.strerror}. What it says of the site's own data and "
+            "thresholds would be passed over; name the folder that counts with --workspace."
+        ) from error
+    raise click.UsageError(f"{workspace} is no workspace: it has no shared/ with reference data in it.")
+
+
 def reference_for(workspace: Path | None, paths: Sequence[Path], form: str = "text") -> Reference:
     """Load the reference data for these paths; ends the run with its diagnostics if it is faulty."""
-    if workspace is not None and find_workspace(workspace) != workspace.resolve():
-        raise click.UsageError(f"{workspace} is no workspace: it has no shared/ with reference data in it.")
-    home = workspace or find_workspace(paths[0] if paths else Path())
-    reference, found = load(home)
+    home = home_of(workspace, paths)
+    return reference_from(*read_files(home), home, form)
+
+
+def reference_from(
+    files: Files, faults: Sequence[Diagnostic], home: Path | None, form: str = "text"
+) -> Reference:
+    """Load reference data that has been read; ends the run with its diagnostics if it is faulty."""
+    reference, found = load_files(files, faults)
     if reference is None:
         folders = {"shipped": shared_folder(), "shared": (home or Path()) / "shared"}
         named = {d.file: folders[d.file.partition("/")[0]] / d.file.partition("/")[2] for d in found}
@@ -100,15 +127,29 @@ def compiled_all(files: Sequence[Path], reference: Reference, today: date | None
 
 def each(files: Sequence[Path], reference: Reference, today: date | None) -> list[Compiled]:
     """Compile files, each by itself; one that cannot be read brings its diagnostic."""
-    done = []
+    return compile_contents(contents_of(files), reference, today)
+
+
+def contents_of(files: Sequence[Path]) -> dict[str, bytes | OSError]:
+    """Read files, or find out why they cannot be read."""
+    found: dict[str, bytes | OSError] = {}
     for file in files:
         try:
-            data = read_method(file)
+            found[str(file)] = read_method(file)
         except OSError as error:
-            done.append(Compiled(str(file), (unreadable(file, error),)))
-            continue
-        done.append(compile_method(data, str(file), reference, today=today))
-    return done
+            found[str(file)] = error
+    return found
+
+
+def compile_contents(
+    contents: Mapping[str, bytes | OSError], reference: Reference, today: date | None
+) -> list[Compiled]:
+    """Compile what was read, each file by itself; one that cannot be read brings its diagnostic."""
+    return [
+        compile_method(content, name, reference, today=today) if isinstance(content, bytes)
+        else Compiled(shown(name), (unreadable(Path(name), content),))
+        for name, content in contents.items()
+    ]  # fmt: skip
 
 
 def ascii_wanted(encoding: str | None) -> bool:
@@ -122,16 +163,22 @@ def tell(done: Sequence[Compiled], readings: Mapping[str, HasLines], form: str =
         # These are UTF-8 whatever the terminal is (JSON: RFC 8259, section 8.1).
         put(written(form, done))
         return
+    tell_people(found_in(done), readings, len(done), policy_of(done))
+
+
+def tell_people(
+    found: Sequence[Diagnostic], readings: Mapping[str, HasLines], files: int, policy: Policy | None
+) -> None:
+    """Write findings as text, with excerpts from `readings`, and by which policy so many files were judged."""
     width = min(terminal_width(), 110)
     colour = colour_wanted(sys.stdout, os.environ)
     text = render(
-        found_in(done), readings, colour=colour, ascii_only=ascii_wanted(sys.stdout.encoding), width=width,
-        files=len(done),
+        found, readings, colour=colour, ascii_only=ascii_wanted(sys.stdout.encoding), width=width, files=files,
     )  # fmt: skip
     put(text, colour=colour)
-    policy = policy_line(done)
-    if policy is not None:
-        put(policy)
+    line = policy_line(policy)
+    if line is not None:
+        put(line)
 
 
 def terminal_width() -> int:
@@ -163,6 +210,12 @@ def _read_again(files: Mapping[str, Path]) -> dict[str, HasLines]:
 def day(today: object) -> date:
     """Give the day named on the command line, or the clock's."""
     return today.date() if isinstance(today, datetime) else date.today()  # noqa: DTZ011 - the bench's own day
+
+
+def moment(at: object) -> datetime:
+    """Give the moment named on the command line, or the clock's, with its offset and without fractions."""
+    named = at if isinstance(at, datetime) else datetime.now().astimezone()
+    return (named if named.tzinfo is not None else named.astimezone()).replace(microsecond=0)
 
 
 def progress_wanted() -> bool:

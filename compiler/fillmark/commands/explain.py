@@ -4,8 +4,9 @@ from pathlib import Path
 
 import click
 
-from fillmark.commands.console import compiled_all, day, put, reference_for, workspace_option
+from fillmark.commands.console import USAGE, compiled_all, day, put, reference_for, workspace_option
 from fillmark.explain import explain
+from fillmark.files import CODES as UNREADABLE
 
 
 @click.command("explain")
@@ -27,3 +28,5 @@ def command(code: str, file: Path | None, workspace: Path | None) -> None:
             f"There is no code {code}.{f' Near it: {near}.' if near else ''} All of them: fillmark explain list"
         )
     put(text)
+    if compiled is not None and any(d.code in UNREADABLE for d in compiled.diagnostics):
+        raise SystemExit(USAGE)

@@ -5,7 +5,6 @@ from pathlib import Path
 
 import click
 
-from fillmark import register
 from fillmark.commands.console import (
     USAGE,
     compiled_all,
@@ -21,8 +20,10 @@ from fillmark.commands.console import (
     workspace_option,
 )
 from fillmark.diagnostics import Severity
+from fillmark.files import CODES as UNREADABLE
 from fillmark.library import examine
 from fillmark.publish import write_whole
+from fillmark.releases import register
 from fillmark.report import FORMS
 from fillmark.workspace import find_workspace
 
@@ -76,4 +77,5 @@ def command(
         except OSError as error:
             put(f"The index is not written: {error.filename or out}: {error.strerror}.", err=True)
             raise SystemExit(USAGE) from error
-    raise SystemExit(exit_code(together, Severity.WARNING))
+    unopened = [d for c in done for d in c.diagnostics if d.code in UNREADABLE]
+    raise SystemExit(exit_code([*together, *unopened], Severity.WARNING))

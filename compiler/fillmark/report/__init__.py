@@ -37,9 +37,8 @@ def policy_of(done: Sequence[Compiled]) -> Policy | None:
     return next((one.method.reference.policy for one in done if one.method is not None), None)
 
 
-def policy_line(done: Sequence[Compiled]) -> str | None:
+def policy_line(policy: Policy | None) -> str | None:
     """Say which thresholds of the site policy differ from the shipped ones; None where none does."""
-    policy = policy_of(done)
     if policy is None or not policy.changed:
         return None
     changed = ", ".join(f"{key} {policy.texts[key]}" for key in policy.changed)

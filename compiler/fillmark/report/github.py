@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from fillmark.diagnostics import Diagnostic, Severity
 from fillmark.model import Waiver
 from fillmark.pipeline import Compiled
-from fillmark.report import below_here, found_in, in_full, policy_line, shown, waivers, why_waived
+from fillmark.report import below_here, found_in, in_full, policy_line, policy_of, shown, waivers, why_waived
 from fillmark.terminal import summary
 
 _COMMANDS = {Severity.ERROR: "error", Severity.WARNING: "warning", Severity.ADVICE: "notice"}
@@ -20,7 +20,7 @@ def write(done: Sequence[Compiled]) -> str:
     for one in done:
         waived = waivers(one)
         lines += [_command(d, waived.get(d.code)) for d in one.diagnostics]
-    said = policy_line(done)
+    said = policy_line(policy_of(done))
     return "\n".join([*lines, *([said] if said else []), summary(found_in(done), len(done))])
 
 

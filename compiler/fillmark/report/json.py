@@ -21,7 +21,7 @@ def write(done: Sequence[Compiled]) -> str:
         else {"version": policy.version, "changed": {key: policy.texts[key] for key in policy.changed}},
         "files": len(done),
         "found": tally(found),
-        "diagnostics": [_one(d) for d in found],
+        "diagnostics": [as_data(d) for d in found],
     }
     return json.dumps(whole, ensure_ascii=False, indent=2)
 
@@ -35,7 +35,8 @@ def tally(diagnostics: Sequence[Diagnostic]) -> dict[str, int]:
     return {**counts, "waived": sum(d.waived_by is not None for d in diagnostics)}
 
 
-def _one(diagnostic: Diagnostic) -> dict[str, Any]:
+def as_data(diagnostic: Diagnostic) -> dict[str, Any]:
+    """Give one finding as plain data, in the shape the schema has for it."""
     return {
         "code": diagnostic.code,
         "slug": diagnostic.slug,

@@ -12,14 +12,14 @@ from xml.etree import ElementTree as ET
 from fillmark.diagnostics import Diagnostic, Severity
 from fillmark.model import Waiver
 from fillmark.pipeline import Compiled
-from fillmark.report import in_full, policy_line, shown, waivers, why_waived
+from fillmark.report import in_full, policy_line, policy_of, shown, waivers, why_waived
 from fillmark.rules import all_rules
 
 
 def write(done: Sequence[Compiled]) -> str:
     """Write all suites of a run as one XML text."""
     root = ET.Element("testsuites", name="fillmark")
-    policy = policy_line(done)
+    policy = policy_line(policy_of(done))
     root.extend(_suite(one, policy) for one in done)
     for count in ("tests", "failures", "errors", "skipped"):
         root.set(count, str(sum(int(suite.get(count, 0)) for suite in root)))

@@ -16,12 +16,12 @@ from urllib.parse import quote
 from fillmark import __version__
 from fillmark.diagnostics import Diagnostic, Severity, Span
 from fillmark.explain import input_codes, parts
+from fillmark.files import CODES as UNREADABLE
 from fillmark.model import Citation, Waiver
 from fillmark.pipeline import Compiled
 from fillmark.reference import load
-from fillmark.report import below_here, found_in, policy_line, shown, waivers, why_waived
+from fillmark.report import below_here, found_in, policy_line, policy_of, shown, waivers, why_waived
 from fillmark.rules import Rule, all_rules
-from fillmark.workspace import CODES as UNREADABLE
 
 _SCHEMA = "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
 _LEVELS = {Severity.ERROR: "error", Severity.WARNING: "warning", Severity.ADVICE: "note"}
@@ -33,7 +33,7 @@ def write(done: Sequence[Compiled]) -> str:
     described = _codes()
     index = {entry["id"]: number for number, entry in enumerate(described)}
     found = found_in(done)
-    policy = policy_line(done)
+    policy = policy_line(policy_of(done))
     run = {
         "tool": {"driver": {"name": "fillmark", "version": __version__, "rules": described}},
         "columnKind": "unicodeCodePoints",

@@ -289,18 +289,26 @@ _VETO = {
 _AT = re.compile(r"\b(?:at|after)\s+(?:exactly\s+|the\s+)?$", re.IGNORECASE)
 
 
+_LOOK = 2 * _FAR  # characters to either side that are looked at: a cue is shorter than what it may be away
+
+
+@lru_cache(maxsize=64)
+def _vetoed(kind: str, text: str) -> bool:
+    return _VETO[kind].search(text) is not None
+
+
 def _topic(said: _Said, where: Path) -> str:
     """Tell what a number is about, by the nearest cue; empty where that is none of ours or not clear."""
     text, kind = said.clause.text, said.quantity.kind
-    if kind in _VETO and _VETO[kind].search(text):
+    if kind in _VETO and _vetoed(kind, text):
         return ""
     nearest, topic = _FAR + 1, None
     for name, cue in _CUES.get(kind, ()):
-        for match in cue.finditer(text):
+        for match in cue.finditer(text, max(0, said.start - _LOOK), said.end + _LOOK):
             gap = said.start - match.end() if match.end() <= said.start else match.start() - said.end
             if 0 <= gap < nearest:
                 nearest, topic = gap, name
-    before, after = text[: said.start], text[said.end :]
+    before, after = text[max(0, said.start - _LOOK) : said.start], text[said.end : said.end + _LOOK]
     at = _AT.search(before) is not None
     if topic == "read" and not at and not after.lstrip().startswith("after"):
         return ""
@@ -340,7 +348,9 @@ def _meetings(m: Method, figures: Figures) -> Iterator[_Meeting]:
         if not _MAY_COUNT.search(text):
             continue
         for said in _said(text):
-            clause, before, after = said.clause, said.clause.text[: said.start], said.clause.text[said.end :]
+            clause = said.clause
+            before = clause.text[max(0, said.start - _LOOK) : said.start]
+            after = clause.text[said.end : said.end + _LOOK]
             if _RANGE_BEFORE.search(before) or _RANGE_AFTER.match(after) or _ELSEWHERE.match(after):
                 continue
             if said.quantity.kind in ("volume", "length", "mass") and _NAMES_A_THING.match(after):

@@ -68,8 +68,13 @@ def any_of(words: str) -> re.Pattern[str]:
 
 def may_hold(text: str, words: str) -> bool:
     """Whether any word of a list may stand in a text; quick, and sometimes yes where it does not."""
-    folded = " ".join(text.casefold().split())
+    folded = _on_one_line(text)
     return any(w in folded for w in _folded(words))
+
+
+@lru_cache(maxsize=256)
+def _on_one_line(text: str) -> str:
+    return " ".join(text.casefold().split())
 
 
 @lru_cache(maxsize=64)
