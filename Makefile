@@ -43,7 +43,6 @@ ROWS :=
 QUICK :=
 
 bench: $(READY)
-	$(PYTHON_IN_VENV) -m pip install --quiet check-jsonschema ninja
 	$(PYTHON_IN_VENV) .ci/bench $(if $(ROWS),--only $(ROWS)) $(if $(QUICK),--quick --rounds 3)
 
 SAMPLE := 100

@@ -493,7 +493,7 @@ def test_library_writes_its_index_as_a_page_and_as_tables(tmp_path):
 
 def test_an_index_that_cannot_be_written_is_told(tmp_path):
     (tmp_path / "taken").write_text("")
-    done = fillmark("library", str(ROOT / "methods"), "--out", str(tmp_path / "taken"), cwd=ROOT)
+    done = fillmark("library", str(ROOT / "methods"), "--out", str(tmp_path / "taken" / "in"), cwd=ROOT)
     assert 2 == done.returncode
     assert "The index is not written" in done.stderr
 

@@ -9,7 +9,7 @@ import os
 import sys
 import traceback
 from importlib import import_module
-from io import TextIOWrapper
+from io import StringIO, TextIOWrapper
 
 try:
     import click
@@ -101,9 +101,9 @@ def _open_what_is_closed() -> None:
         os.set_inheritable(handle, True)  # noqa: FBT003 - takes no keyword
     os.close(handle)
     if sys.stdout is None:
-        sys.stdout = open(1, "w", encoding="utf-8", closefd=False)  # type: ignore[unreachable]  # noqa: SIM115, PTH123
+        sys.stdout = open(1, "w", encoding="utf-8", closefd=False)  # noqa: SIM115, PTH123
     if sys.stderr is None:
-        sys.stderr = open(2, "w", encoding="utf-8", closefd=False)  # type: ignore[unreachable]  # noqa: SIM115, PTH123
+        sys.stderr = open(2, "w", encoding="utf-8", closefd=False)  # noqa: SIM115, PTH123
 
 
 def _suit_terminal() -> None:
@@ -127,8 +127,9 @@ def main() -> int:
         put("Stopped. What was finished is in place; nothing is half-written.", err=True)
         return INTERRUPTED
     except click.ClickException as error:
-        error.message = without_controls(error.message)
-        error.show()
+        shown = StringIO()
+        error.show(shown)
+        put(without_controls(shown.getvalue().rstrip("\n")), err=True)
         return USAGE
     except SystemExit as error:
         return error.code if isinstance(error.code, int) else USAGE

@@ -141,7 +141,8 @@ def _validator(name: str, definition: str | None) -> Any:
         if isinstance(text, str) and not re.search(re.sub(r"\$$", r"\\Z", wanted), text):
             yield ValidationError(f"{text!r} does not match {wanted!r}")
 
-    return validators.extend(Draft202012Validator, {"pattern": pattern})(_schema(name, definition))
+    strict = validators.extend(Draft202012Validator, {"pattern": pattern})  # type: ignore[no-untyped-call]
+    return strict(_schema(name, definition))
 
 
 @cache

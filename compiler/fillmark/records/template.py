@@ -59,8 +59,8 @@ def as_xlsx(method: Method, figures: Figures, digest: str) -> bytes:
     """
     from datetime import UTC, datetime  # noqa: PLC0415 - only a workbook needs it
 
-    from openpyxl import Workbook  # type: ignore[import-untyped]  # noqa: PLC0415 - an extra
-    from openpyxl.styles import Alignment, Font, PatternFill  # type: ignore[import-untyped]  # noqa: PLC0415
+    from openpyxl import Workbook  # noqa: PLC0415 - an extra
+    from openpyxl.styles import Alignment, Font, PatternFill  # noqa: PLC0415
 
     book = Workbook()
     sheet = book.active

@@ -35,8 +35,8 @@ def sheets(data: bytes) -> list[tuple[str, Iterable[Row]]]:
     """Give the worksheets with their rows; WorkbookError where the file cannot be opened safely."""
     _refuse_unsafe(data)
     try:
-        import openpyxl  # type: ignore[import-untyped]  # noqa: PLC0415 - an extra
-        from openpyxl.utils.exceptions import InvalidFileException  # type: ignore[import-untyped]  # noqa: PLC0415
+        import openpyxl  # noqa: PLC0415 - an extra
+        from openpyxl.utils.exceptions import InvalidFileException  # noqa: PLC0415
     except ImportError as error:
         raise WorkbookError(
             "Reading XLSX needs openpyxl, which is not installed.",
