@@ -130,10 +130,11 @@ def test_a_folder_without_methods_gives_2_and_the_way_to_start_one(tmp_path):
     assert "fillmark new" in done.stderr
 
 
-def test_a_fault_of_our_own_gives_3_with_its_trace(lab):
+@pytest.mark.parametrize(("module", "form"), [("fillmark.glance", "text"), ("fillmark.commands.console", "json")])
+def test_a_fault_of_our_own_gives_3_with_its_trace(lab, module, form):
     broken = (
-        "import sys, fillmark.cli as c, fillmark.commands.console as console;"
-        "console.compile_method = lambda *a, **k: 1 / 0; sys.argv = ['fillmark', 'check'];"
+        f"import sys, fillmark.cli as c, {module} as m;"
+        f"m.compile_method = lambda *a, **k: 1 / 0; sys.argv = ['fillmark', 'check', '--format', '{form}'];"
         "sys.exit(c.main())"
     )
     done = subprocess.run(

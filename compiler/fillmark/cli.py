@@ -101,9 +101,9 @@ def _open_what_is_closed() -> None:
         os.set_inheritable(handle, True)  # noqa: FBT003 - takes no keyword
     os.close(handle)
     if sys.stdout is None:
-        sys.stdout = open(1, "w", encoding="utf-8", closefd=False)  # noqa: SIM115, PTH123
+        sys.stdout = open(1, "w", encoding="utf-8", closefd=False)  # noqa: SIM115
     if sys.stderr is None:
-        sys.stderr = open(2, "w", encoding="utf-8", closefd=False)  # noqa: SIM115, PTH123
+        sys.stderr = open(2, "w", encoding="utf-8", closefd=False)  # noqa: SIM115
 
 
 def _suit_terminal() -> None:
