@@ -3,18 +3,19 @@
 SHELL := /bin/sh
 .DEFAULT_GOAL := help
 .DELETE_ON_ERROR:
-.PHONY: help demo test bench mutants lint types format lock clean FORCE
+.PHONY: help demo test fuzz bench mutants lint types format lock clean FORCE
 
 PYTHON_IN_VENV := .venv/bin/python
 FILLMARK := .venv/bin/fillmark
 READY := .venv/ready
-EVERY_DOCUMENT := checklist data-sheet dossier training competency
+EVERY_DOCUMENT := checklist data-sheet dossier training competency record
 
 help:
 	@echo "make demo    check the demo laboratory's methods and make their papers in out/"
 	@echo "make test    run every test"
 	@echo "make bench   measure speed and memory as ratios to yardsticks; nothing else running (ROWS=, QUICK=1)"
 	@echo "make mutants change the source, one thing at a time, and see if a test notices (SAMPLE=, SEED=, FILES=)"
+	@echo "make fuzz    look for input that breaks the program (SECONDS=60, SEED=)"
 	@echo "make lint    ruff: rules and format"
 	@echo "make types   mypy, strict"
 	@echo "make format  let ruff rewrite the format"
@@ -52,6 +53,14 @@ FILES := $(wildcard $(addprefix compiler/fillmark/,physics/*.py rules/*.py deriv
 mutants: $(READY)
 	$(PYTHON_IN_VENV) .ci/mutate --sample $(SAMPLE) $(if $(SEED),--seed $(SEED)) $(FILES)
 
+SECONDS := 60
+FUZZER := .venv/fuzz
+
+# Beside the locked packages, not among them: nobody needs it who does not fuzz.
+fuzz: $(READY)
+	@test -d $(FUZZER) || $(PYTHON_IN_VENV) -m pip install --quiet --disable-pip-version-check --target $(FUZZER) 'atheris>=3,<4'
+	PYTHONPATH=$(FUZZER) nice -n 15 $(PYTHON_IN_VENV) .ci/fuzz --seconds $(SECONDS) --seed $(or $(SEED),0) --kept .fuzz
+
 lint: $(READY)
 	$(PYTHON_IN_VENV) -m ruff check .
 	$(PYTHON_IN_VENV) -m ruff format --check .
@@ -72,5 +81,5 @@ lock: $(READY)
 
 clean:
 	find out -mindepth 1 ! -path out/README.md -delete
-	rm -rf dist .mypy_cache .pytest_cache .ruff_cache .hypothesis .coverage
+	rm -rf dist .mypy_cache .pytest_cache .ruff_cache .hypothesis .fuzz .coverage
 	find compiler tests -name __pycache__ -type d -prune -exec rm -rf {} +

@@ -165,7 +165,10 @@ def revised(laboratory):
         for right, wrong in (
             ("revision: 3\n", "revision: 4\n"),
             ("  rest: 5 min\n", "  rest: 6 min\n"),
-            ("changes:\n", "changes:\n  - {revision: 4, class: parameter, reason: The paint needs a longer rest.}\n"),
+            (
+                "changes:\n",
+                "changes:\n  - {revision: 4, class: parameter, reason: The paint needs a longer rest.}\n",
+            ),
             *changes,
         ):
             assert 1 == text.count(right), right

@@ -1,9 +1,13 @@
 """The documents of one method."""
 
+import csv
+from io import StringIO
+
 import pytest
 
 from fillmark.build import Made, document, documents
-from fillmark.orders import KINDS, Order
+from fillmark.digest import digest
+from fillmark.orders import KINDS, USUAL, Order
 from fillmark.pipeline import compile_method
 from fillmark.printing import PrintingUnavailable
 
@@ -22,6 +26,19 @@ def test_documents_are_those_of_each_kind_together(compiled):
     assert [f"TGF-VIS-003-r2-{kind}-A4.html" for kind in KINDS] == list(together)
     apart = {name: text for kind in KINDS for name, text in document(one, kind, HTML).files.items()}
     assert apart == together
+
+
+def test_the_record_is_one_table_whatever_paper_and_form(compiled):
+    one = compiled("TGF-VIS-003")
+    order = Order(papers=("A4", "Letter"), kinds=USUAL, forms=("html",))
+    made = documents(one, order)
+    assert ["TGF-VIS-003-r2-record-blank.csv"] == [name for name in made if not name.endswith(".html")]
+    rows = list(csv.DictReader(StringIO(made["TGF-VIS-003-r2-record-blank.csv"].decode("utf-8-sig"))))
+    # It knows its method and nothing else.
+    assert {
+        "method.id": "TGF-VIS-003", "method.revision": "2",
+        "method.digest": f"{digest(one.method)[:4]} {digest(one.method)[4:8]}",
+    } == {row["field"]: row["value"] for row in rows if row["value"]}  # fmt: skip
 
 
 def test_no_paper_named_means_that_of_the_site_policy(compiled):

@@ -130,7 +130,9 @@ def test_a_folder_without_methods_gives_2_and_the_way_to_start_one(tmp_path):
     assert "fillmark new" in done.stderr
 
 
-@pytest.mark.parametrize(("module", "form"), [("fillmark.glance", "text"), ("fillmark.commands.console", "json")])
+@pytest.mark.parametrize(
+    ("module", "form"), [("fillmark.glance", "text"), ("fillmark.commands.console", "json")]
+)
 def test_a_fault_of_our_own_gives_3_with_its_trace(lab, module, form):
     broken = (
         f"import sys, fillmark.cli as c, {module} as m;"

@@ -126,6 +126,13 @@ def test_a_word_that_begins_otherwise_is_another_word(two):
         ("without shaking it", "with shaking it", False),
         ("shake it well", "shake it", False),
         ("R2", "r2", False),
+        ("a solution of sodium sulfate", "a solution of sodium sulfite", False),
+        ("rinse with hexane", "rinse with hexene", False),
+        ("rinse with propane", "rinse with propanone", False),
+        ("rinse with glycol", "rinse with glycerol", False),
+        ("through the filter", "through the filler", False),
+        ("keep it heated", "keep it heater", False),
+        ("let it setttle first", "let it settle first", True),
     ],
 )
 def test_spelling_is_told_from_meaning(before, after, spelling):
@@ -475,6 +482,17 @@ def test_a_class_that_asks_for_too_little(two):
     assert "of class geometry (full competency)" in d.message
 
 
+def test_geometry_is_no_class_for_another_calculation_though_both_ask_for_the_same_training(two):
+    increment = ("increment: 0.1 Pa·s", "increment: 0.05 Pa·s")
+    c = two(PAINT, increment, *noted("geometry"))
+    assert "calculation" == c.klass
+    d = next(d for d in c.diagnostics if d.code == "CMP01")
+    assert "classed geometry (full competency)" in d.message
+    assert "the history would tell of another change" in d.message
+    assert "Write class: calculation." == d.ways_out[0]
+    assert "CMP01" not in codes(two(PAINT, increment, *noted("calculation")))
+
+
 def test_a_heavier_class_is_the_authors_choice(two):
     assert [] == codes(two(PAINT, ("retention: 10 years", "retention: 5 years"), *noted("calculation")))
 
@@ -491,6 +509,9 @@ def test_a_revision_that_is_not_raised(two):
     assert ("CMP02", ("revision",), "error") == (d.code, d.path, d.severity.word)
     assert "specification.viscosity_20.upper: was 12.0 Pa·s, now 13.0 Pa·s" in d.message
     assert "Write revision: 4" in d.ways_out[0]
+    unnoted = two(PAINT, change, ("changes:\n  - {revision: 3,", "changes:\n  - {revision: 2,"))
+    missing = next(d for d in unnoted.diagnostics if d.code == "CMP03")
+    assert "Add {revision: 4, class: parameter" in missing.ways_out[0]
     assert [] == codes(two(PAINT, change, *noted("parameter")))
     older = next(
         d for d in two(PAINT, change, ("revision: 3\n", "revision: 2\n")).diagnostics if d.code == "CMP02"

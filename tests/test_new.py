@@ -371,7 +371,23 @@ def test_all_that_is_wrong_is_told_at_once(run, tmp_path):
 
 @pytest.mark.parametrize(
     "wrong",
-    ["a/b", "../x", "a b", "x", "-x", ".x", "a" * 41, "ä1", "a\nb", "A-1\n", "A-1.yaml", "a\\b", "A.", "CON", "lpt1.x"],
+    [
+        "a/b",
+        "../x",
+        "a b",
+        "x",
+        "-x",
+        ".x",
+        "a" * 41,
+        "ä1",
+        "a\nb",
+        "A-1\n",
+        "A-1.yaml",
+        "a\\b",
+        "A.",
+        "CON",
+        "lpt1.x",
+    ],
 )
 def test_an_id_that_cannot_name_a_file_is_refused_with_the_pattern(run, tmp_path, wrong):
     code, out, err = run("new", "method", *flags(), "--", wrong)
@@ -380,11 +396,19 @@ def test_an_id_that_cannot_name_a_file_is_refused_with_the_pattern(run, tmp_path
     assert [] == list(tmp_path.iterdir())
 
 
-WINDOWS_KEEPS = {"con", "prn", "aux", "nul", *(f"{device}{n}" for device in ("com", "lpt") for n in range(10))}
+WINDOWS_KEEPS = {
+    "con",
+    "prn",
+    "aux",
+    "nul",
+    *(f"{device}{n}" for device in ("com", "lpt") for n in range(10)),
+}
 """Names of devices: learn.microsoft.com, Naming Files, Paths, and Namespaces (from memory)."""
 
 
-@given(st.text(min_size=0, max_size=45) | st.from_regex(r"(?i)(con|nul|com1|lpt9|aux2?)[.a_]?", fullmatch=True))
+@given(
+    st.text(min_size=0, max_size=45) | st.from_regex(r"(?i)(con|nul|com1|lpt9|aux2?)[.a_]?", fullmatch=True)
+)
 def test_the_words_about_ids_and_the_schema_agree(text):
     right = (
         2 <= len(text) <= 40

@@ -145,12 +145,24 @@ def fresh(request, wheel, tmp_path_factory):
     ours = ".".join(map(str, sys.version_info[:2]))
     python = sys.executable if request.param == ours else shutil.which(f"python{request.param}")
     # A name on PATH may be a launcher with nothing behind it.
-    if python is None or subprocess.run([python, "-c", "import ensurepip"], check=False, capture_output=True).returncode:
+    if (
+        python is None
+        or subprocess.run([python, "-c", "import ensurepip"], check=False, capture_output=True).returncode
+    ):
         pytest.skip(f"there is no Python {request.param} here")
     home = tmp_path_factory.mktemp("fresh")
     run(python, "-m", "venv", home, cwd=home)
     inside = home / ("Scripts" if sys.platform == "win32" else "bin")
-    pip = [inside / "python", "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--only-binary", ":all:"]
+    pip = [
+        inside / "python",
+        "-m",
+        "pip",
+        "install",
+        "--quiet",
+        "--disable-pip-version-check",
+        "--only-binary",
+        ":all:",
+    ]
     done = subprocess.run([*pip, wheel], cwd=home, capture_output=True, text=True, check=False)
     if done.returncode and ("No matching distribution" in done.stderr or "onnection" in done.stderr):
         pytest.skip(f"no package index is to be had here: {done.stderr.strip().splitlines()[-1]}")
@@ -175,8 +187,9 @@ def test_a_laboratory_that_installs_it_goes_from_nothing_to_a_pdf(fresh, tmp_pat
     run(fillmark_there, "build", cwd=lab)
     made = {p.name for p in (lab / "out" / "LAB-VIS-001").iterdir()}
     kinds = ("checklist", "data-sheet", "dossier")
-    assert {f"LAB-VIS-001-r1-{k}-A4.{form}" for k in kinds for form in ("html", "pdf")} == made
-    assert (lab / "out/LAB-VIS-001/LAB-VIS-001-r1-checklist-A4.pdf").read_bytes().startswith(b"%PDF-")
+    papers = {f"LAB-VIS-001-r0-{k}-A4.{form}" for k in kinds for form in ("html", "pdf")}
+    assert {*papers, "LAB-VIS-001-r0-record-blank.csv"} == made
+    assert (lab / "out/LAB-VIS-001/LAB-VIS-001-r0-checklist-A4.pdf").read_bytes().startswith(b"%PDF-")
 
 
 def test_the_sdist_runs_its_own_tests(sdist, tmp_path):
@@ -185,7 +198,14 @@ def test_the_sdist_runs_its_own_tests(sdist, tmp_path):
         archive.extractall(tmp_path)  # noqa: S202  # it is our own archive
     (source,) = tmp_path.iterdir()
     env = {**os.environ, "PYTHONPATH": str(source / "compiler"), "PYTHONSAFEPATH": "1"}
-    some = ["test_imports.py", "test_locate.py", "test_read.py", "test_schemas.py", "test_bad_methods.py", "fuzz"]
+    some = [
+        "test_imports.py",
+        "test_locate.py",
+        "test_read.py",
+        "test_schemas.py",
+        "test_bad_methods.py",
+        "fuzz",
+    ]
     tests = [f"tests/{name}" for name in some]
     command = [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", *tests]
     done = subprocess.run(command, cwd=source, env=env, capture_output=True, text=True, check=False)

@@ -4,6 +4,7 @@ import io
 import os
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pypdf
@@ -13,6 +14,7 @@ from fillmark import printing
 from fillmark.digest import digest
 from fillmark.documents.checklist import plan_checklist
 from fillmark.documents.data_sheet import plan_data_sheet
+from fillmark.forms import wall_card
 from fillmark.printing import PrintingFailed, PrintingUnavailable, lay_out, pdf, stamped
 from fillmark.render import render
 
@@ -135,6 +137,148 @@ def test_places_to_write_in_are_as_large_on_paper_as_they_must_be(compiled, meth
     assert least["tick"] >= 5.0
     wide = {"MCW-VIS-014": 101.0}.get(method, 189.0)
     assert [wide] == pytest.approx([width * 25.4 / 96 for width in found["drawn"]])
+
+
+HOT = (
+    ("target: 38.0 °C ± 1.0 °C", "target: 90.0 °C ± 1.0 °C"),
+    ("hazards: [alkali]", "hazards: [alkali, hot, irritant, corrosive, toxic]"),
+)
+LONG = (
+    (
+        "title: Apparent viscosity of matt wall paint",
+        "title: Apparent viscosity of reinforced matt wall paint for ceilings, at two speeds, and its index",
+    ),
+    (
+        "name: Hearthstone matt wall paint",
+        "name: Hearthstone matt wall paint for ceilings and damp walls, reinforced, white 9016 XL",
+    ),
+)
+
+
+def test_the_drawing_gives_way_where_it_would_take_a_page_more(printed):
+    drawn = {}
+    for paper in POINTS:
+        reader = printed("BBM-VIS-007", "checklist", paper, *HOT)
+        assert 2 == len(reader.pages)
+        drawn[paper] = any("This line is 100 mm long" in text_of(page) for page in reader.pages)
+    assert {"A4": True, "Letter": False} == drawn
+
+
+def test_where_both_sides_run_over_no_page_bears_a_single_line(printed):
+    hazards = "[flammable, volatile-solvent, corrosive, irritant, toxic, sensitiser]"
+    reader = printed(
+        "MCW-VIS-014", "checklist", "Letter",
+        ("hazards: [irritant]", f"hazards: {hazards}"),
+        ("cleaning: {agent: warm water,", f"cleaning: {{agent: white spirit, agent_hazards: {hazards},"),
+    )  # fmt: skip
+    assert 3 == len(reader.pages)  # with a page of its own for each side there would be four
+    assert "Start the motor" in text_of(reader.pages[1])
+
+
+@pytest.mark.parametrize("paper", POINTS)
+@pytest.mark.parametrize("across", [(), ("TRAINING", "NOT FOR RELEASE")])
+def test_a_head_of_long_names_stays_on_the_page_and_clear_of_the_sheet(compiled, paper, across):
+    one = compiled("MCW-VIS-014", *LONG)
+    document = plan_checklist(one.method, one.figures, digest(one.method))
+    document = replace(document, head=replace(document.head, across=across))
+    page = pypdf.PdfReader(io.BytesIO(pdf(render(document, paper=paper), paper=paper))).pages[0]
+    at = {}
+
+    def note(text, page_matrix, text_matrix, *_):
+        for word in ("MCW-VIS-014", "9016", "Sample no."):
+            if word in text:
+                up = text_matrix[5] * page_matrix[3] + page_matrix[5]
+                at[word] = (POINTS[paper][1] - up) * 25.4 / 72
+
+    page.extract_text(visitor_text=note)
+    assert at["MCW-VIS-014"] >= 8.0  # letters of 13 pt reach 3.4 mm up, and printers leave 4 mm blank
+    assert at["Sample no."] - at["9016"] >= 4.0
+
+
+STIFF = (
+    (
+        "lower: 70 Pa·s, target: 100 Pa·s, upper: 130 Pa·s",
+        "lower: 50000 Pa·s, target: 65000 Pa·s, upper: 80000 Pa·s",
+    ),
+    ("spring: R,", "spring: 8R,"),
+    ("speed: 5 rpm", "speed: 0.1 rpm"),
+    ("increment: 1 Pa·s", "increment: 1000 Pa·s"),
+)
+THIN = (
+    (
+        "lower: 20.0 Pa·s, target: 25.0 Pa·s, upper: 30.0 Pa·s",
+        "lower: 0.40 mPa·s, target: 0.50 mPa·s, upper: 0.60 mPa·s",
+    ),
+    ("spring: R,", "spring: L,"),
+    ("spindle: chamber-11.8", "spindle: coaxial-25.1"),
+    ("container: chamber-19", "container: adapter-27.6"),
+    ("volume: 8.0 mL ± 0.2 mL", "volume: 16.0 mL ± 0.2 mL"),
+    ("unit: Pa·s, increment: 0.1 Pa·s", "unit: mPa·s, increment: 0.01 mPa·s"),
+    ("speed: 5 rpm", "speed: 200 rpm"),
+    ("fluid: REF-30000", "fluid: REF-5"),
+)
+BOILING = (
+    ("target: 20.0 °C ± 0.5 °C", "target: 100.0 °C ± 1.5 °C"),
+    ("start: 35 °C", "start: 22 °C"),
+)
+SPEEDS = (
+    (
+        "  - {name: viscosity_20, speed: 20 rpm, read: {after: 60 s}}",
+        "\n".join(
+            f"  - {{name: viscosity_{n}, speed: {n} rpm, read: {{after: 60 s}}}}" for n in (20, 30, 35)
+        ),
+    ),
+)
+
+
+def running_over(html, paper):
+    """List the words that stand outside the cell of the table they belong to, with by how much (mm)."""
+    from weasyprint import CSS, HTML
+
+    style = CSS(string=f"{printing._margins()}@page {{ size: {paper.lower()} }}")
+    found = []
+    for page in HTML(string=html).render(stylesheets=[style]).pages:
+        for cell in page._page_box.descendants():
+            if type(cell).__name__ == "TableCellBox":
+                edge = cell.position_x + cell.border_width()
+                found.extend(
+                    (text.text, (text.position_x + text.width - edge) * 25.4 / 96)
+                    for text in cell.descendants()
+                    if type(text).__name__ == "TextBox" and text.position_x + text.width > edge + 0.5
+                )
+    return found
+
+
+@pytest.mark.parametrize("paper", POINTS)
+@pytest.mark.parametrize("kind", PLANS)
+@pytest.mark.parametrize(
+    ("method", "changes"),
+    [
+        ("LMT-VIS-021", STIFF),
+        ("QAP-VIS-002", THIN),
+        ("TGF-VIS-003", BOILING),
+        ("MCW-VIS-014", LONG),
+        ("MCW-VIS-014", SPEEDS),
+    ],
+)
+def test_no_number_runs_out_of_its_cell(compiled, kind, method, changes, paper):
+    one = compiled(method, *changes)
+    document = PLANS[kind](one.method, one.figures, digest(one.method))
+    assert [] == running_over(render(document, paper=paper), paper)
+
+
+@pytest.mark.parametrize("paper", POINTS)
+@pytest.mark.parametrize("bench", ["bench-1", "bench-2", "bench-5"])
+def test_no_name_runs_out_of_its_cell_on_a_wall_card(reference, bench, paper):
+    assert [] == running_over(render(wall_card(reference, bench), paper=paper), paper)
+
+
+def test_with_four_speeds_the_figures_still_have_a_column_to_read(compiled):
+    one = compiled("MCW-VIS-014", *SPEEDS)
+    html = render(plan_data_sheet(one.method, one.figures, digest(one.method)), paper="A4")
+    pages = [text_of(page) for page in pypdf.PdfReader(io.BytesIO(pdf(html))).pages]
+    assert 3 == len(pages)
+    assert "Largest range allowed" in pages[0]  # the last but one of the figures: none is broken word by word
 
 
 def test_a_caution_and_its_step_stand_on_one_page_even_if_a_side_runs_over(printed):

@@ -55,6 +55,31 @@ def test_a_folder_with_something_of_somebody_else_is_not_replaced(tmp_path, stra
     assert [] == leftovers(tmp_path)
 
 
+def test_a_record_goes_only_as_it_was_made(tmp_path):
+    blank, name = b"field,value\nzero,\n", "M-1-r3-record-blank.csv"
+    known = hashlib.sha256(blank).hexdigest()
+    place(tmp_path, "M-1", {**PAPERS, name: blank})
+    place(tmp_path, "M-1", {name: b"other"}, (known,))
+    assert [f"M-1/{name}"] == names(tmp_path)
+    # The same content is nobody's entries, also where no build is known to have made it.
+    place(tmp_path, "M-1", {name: b"other"})
+    (tmp_path / "M-1" / name).write_bytes(b"field,value\nzero,0.1\n")
+    with pytest.raises(FileExistsError, match="filled in or changed"):
+        place(tmp_path, "M-1", {name: blank}, (known,))
+    assert b"field,value\nzero,0.1\n" == (tmp_path / "M-1" / name).read_bytes()
+
+
+def test_a_record_that_was_filled_in_is_not_withdrawn(tmp_path):
+    name = "M-1-r3-record-blank.csv"
+    files = {n: hashlib.sha256(b"made").hexdigest() for n in ("M-1-r3-checklist-A4.html", name)}
+    for content, left in ((b"made", []), (b"filled in", [f"M-1/{name}"])):
+        place(tmp_path, "M-1", {"M-1-r3-checklist-A4.html": b"made", name: content})
+        withdraw(tmp_path, {"m.yaml": {**entry("M-1"), "files": files}}, "m.yaml")
+        assert left == names(tmp_path)
+    assert [] == withdraw_unknown(tmp_path, {})
+    assert [f"M-1/{name}"] == names(tmp_path)
+
+
 def test_a_link_in_the_place_of_a_folder_is_not_followed(tmp_path):
     out, elsewhere = tmp_path / "out", tmp_path / "elsewhere" / "M-1"
     out.mkdir()

@@ -111,7 +111,7 @@ def test_every_field_of_the_plan_is_a_place_on_the_page(checklist, method, chang
     document, html = checklist(method, *([change] if change else []))
     wanted = sum(len(step.fields) for step in steps_of(document))
     tables = re.findall(r'<table class="steps.*?</table>', html, re.DOTALL)
-    assert wanted == sum(table.count('<td class="value">') for table in tables)
+    assert wanted == sum(table.count('<td class="value"') for table in tables)
     ticked = sum(not step.fields for step in steps_of(document))
     assert ticked == sum(table.count('<span class="tick">') for table in tables)
 
@@ -136,6 +136,23 @@ def test_draft_is_on_the_page_only_when_it_is_one(checklist):
     _, draft = checklist("MCW-VIS-014", ("status: released", "status: in-review"))
     assert "DRAFT" not in Reader(released).text
     assert 3 == Reader(draft).text.count("DRAFT")  # once across the pages and in the head of both
+
+
+@pytest.mark.parametrize("status", ["draft", "in-review"])
+def test_what_stands_across_a_page_survives_a_photocopier(checklist, status):
+    """A copier makes white of what is lighter than half grey: a draft must not turn into a valid sheet."""
+    _, html = checklist("MCW-VIS-014", ("status: released", f"status: {status}"))
+    across = re.search(r'<div class="across".*?</div>', html, re.DOTALL)[0]
+    (tone,) = re.findall(r'stroke="#([0-9a-f]{3})"', across)
+    assert int(2 * tone[0], 16) < 128
+
+
+def test_on_a_phone_each_place_is_named_and_the_drawing_stands_below(checklist):
+    _, html = checklist("MCW-VIS-014")
+    assert 2 * html.count('data-label="loading 1"') == html.count("data-label=")
+    narrow = html[html.index("@media (max-width") :]
+    assert "content: attr(data-label)" in narrow
+    assert ".side-by-side { display: block }" in narrow
 
 
 def test_hold_points_are_told_by_word_and_frame_and_cautions_by_sign_and_word(checklist):

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from fillmark import fingerprint
-from fillmark.orders import KINDS, Order
+from fillmark.orders import KINDS, RECORD, Order
 from fillmark.pipeline import compile_method, used_twice
 from fillmark.printing import PrintingUnavailable
 from fillmark.publish import REGISTER, SEEN, building, leftovers, read_register
@@ -138,6 +138,28 @@ def test_every_kind_of_document_is_made(lab, make):
     make("TGF-VIS-003.yaml", order=replace(HTML, kinds=KINDS))
     kinds = ["checklist", "competency", "data-sheet", "dossier", "training"]
     assert [f"TGF-VIS-003-r2-{kind}-A4.html" for kind in kinds] == [Path(n).name for n in papers(lab)]
+
+
+def test_a_blank_record_keeps_to_its_method_and_a_filled_one_is_never_taken(lab, make):
+    order = replace(HTML, kinds=("checklist", RECORD))
+    make(order=order)
+    record = lab / "out" / "TGF-VIS-003" / "TGF-VIS-003-r2-record-blank.csv"
+    blank = record.read_bytes()
+    assert 3 == make(order=order).standing
+    change(lab, "TGF-VIS-003", "title: ", "title: Renamed, ")
+    make(order=order)
+    assert blank != record.read_bytes()
+    # Somebody fills it in where it lies: it stays, whatever becomes of the method.
+    change(lab, "TGF-VIS-003", "title: Renamed, ", "title: ")
+    record.write_bytes(blank + b"zero,,,0.1,,,,,\n")
+    for more in ({}, {"anew": True}):
+        (problem,) = make(order=order, **more).problems
+        assert f"{record.name} was filled in or changed there" in problem
+        assert record.read_bytes().endswith(b"0.1,,,,,\n")
+    assert (lab / "out" / "MCW-VIS-014" / "MCW-VIS-014-r3-checklist-A4.html").is_file()
+    record.rename(lab / "filled.csv")
+    assert [] == make(order=order).problems
+    assert blank == record.read_bytes()
 
 
 def test_a_method_with_an_error_loses_its_old_papers_and_the_others_stand(lab, make):

@@ -27,6 +27,19 @@ def test_a_misspelt_required_key_is_one_finding_not_two(compiled):
     assert [("SCH01", ("titel",))] == found(compiled, ("title: Apparent", "titel: Apparent"))
 
 
+def test_a_key_too_many_where_all_stand_says_so(compiled):
+    d = only(compiled, ("reason: Speed", "zzz: 1, reason: Speed"))
+    assert ("SCH01", ("changes", 0, "zzz")) == (d.code, d.path)
+    assert ("All keys that may stand here do so already: take it out.",) == d.ways_out
+
+
+@pytest.mark.parametrize(("written", "meant"), [("4.0", "Write 4."), ("4e1", "Write 40.")])
+def test_a_whole_number_is_written_without_a_point(compiled, written, meant):
+    d = only(compiled, ("revision: 3\n", f"revision: {written}\n"))
+    assert ("SCH03", ("revision",)) == (d.code, d.path)
+    assert (meant,) == d.ways_out
+
+
 def test_a_missing_key_names_it_and_gives_an_example(compiled):
     d = only(compiled, ("  measured: in-sample\n", ""))
     assert ("SCH02", ("temperature",)) == (d.code, d.path)

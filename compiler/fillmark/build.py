@@ -20,7 +20,7 @@ from fillmark.documents.training import plan_training
 from fillmark.figures import Figures
 from fillmark.misuse import in_words, misuse_budget, spread
 from fillmark.model import Method
-from fillmark.orders import FORMS, Order
+from fillmark.orders import FORMS, RECORD, Order
 from fillmark.pipeline import Compiled
 from fillmark.rules import all_rules
 
@@ -43,6 +43,11 @@ def document(compiled: Compiled, kind: str, order: Order, since: Since | None = 
     method, figures = compiled.method, compiled.figures
     if method is None or figures is None:
         raise ValueError("a method that did not compile has no documents")
+    if kind == RECORD:
+        from fillmark.records.template import as_csv  # noqa: PLC0415 - most papers are no tables
+
+        name = f"{method.id}-r{method.revision}-{RECORD}-blank.csv"
+        return Made({name: as_csv(method, figures, digest(method))})
     from fillmark.render import render  # noqa: PLC0415 - only papers need the templates
 
     made: dict[str, bytes] = {}

@@ -26,7 +26,7 @@ from fillmark.combinations import (
     travelled,
     wind_up,
 )
-from fillmark.derive.figuring import duration, percent
+from fillmark.derive.figuring import clock_time, percent
 from fillmark.derive.run import expected_limits
 from fillmark.derive.setup import bottom_clearance, coefficient_on, instrument_accuracy
 from fillmark.model import Container, Instrument, Method, Spindle, Spring, Step
@@ -474,18 +474,18 @@ def sentence(m: Method, step: Step, choice: Choice) -> str:
     policy = m.reference.policy
     if "speed" in choice.changes and step.read.revolutions is not None and step.read.after is not None:
         moment = moment_of(step.read, choice.rpm)
-        text += f", read after {duration(moment or 0.0)}, which is {step.read.revolutions.text}"
+        text += f", read after {clock_time(moment or 0.0)}, which is {step.read.revolutions.text}"
     elif not choice.in_time:
         turns = policy["revolutions"]
         wait = torsion.time_for_revolutions(rpm=choice.rpm, revolutions=turns)
         if step.read.average is None:
-            text += f", read after {duration(wait)}, which is {brief(turns)} rev"
+            text += f", read after {clock_time(wait)}, which is {brief(turns)} rev"
         else:
             own = torsion.revolutions(rpm=choice.rpm, time=step.read.average.value)
             window = torsion.time_for_revolutions(rpm=choice.rpm, revolutions=max(1, round(own)))
             need = wind_up(demand_of(m, step), choice.torque_upper, choice.rpm, m.instrument.readout, policy)
             begin = max(wait - window, need or 0.0)
-            text += f", read after {duration(ceil(begin))} and averaged over {duration(window)}"
+            text += f", read after {clock_time(ceil(begin))} and averaged over {clock_time(window)}"
     text += _other_fluid(m, step, choice)
     if choice.changes == ("spring",):
         return f"{text}; the flow stays as it is."

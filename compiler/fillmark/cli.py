@@ -4,7 +4,9 @@ Exit codes: 0 nothing found, 1 findings, 2 wrong use or files that cannot be rea
 Fillmark, 130 stopped from the keyboard.
 """
 
+import atexit
 import codecs
+import gc
 import os
 import sys
 import traceback
@@ -118,8 +120,18 @@ def _suit_terminal() -> None:
             stream.reconfigure(encoding="spelt-out" if plain else stream.encoding, errors="spell-out")
 
 
+def _spare_the_collector() -> None:
+    """Have Python seldom look for circles of objects: hardly any are made, and a fifth of a short run goes there.
+
+    At the end all goes with the process, and need not be looked through once more.
+    """
+    gc.set_threshold(100_000, 20, 100)
+    atexit.register(gc.freeze)
+
+
 def main() -> int:
     """Run the command line and give its exit code."""
+    _spare_the_collector()
     _suit_terminal()
     try:
         code = cli.main(prog_name="fillmark", standalone_mode=False)

@@ -15,7 +15,6 @@ import re
 import textwrap
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from difflib import SequenceMatcher
 from functools import cache
 from math import isclose, sqrt
 from typing import Any
@@ -33,7 +32,7 @@ from fillmark.read import Source
 CODES: dict[str, tuple[str, str]] = {
     "CMP01": (
         "change-classed-too-low",
-        "The history gives a change a class that asks for less training than what was changed.",
+        "The history gives a change a class below that of what was changed.",
     ),
     "CMP02": (
         "revision-not-raised",
@@ -135,8 +134,8 @@ REFERENCE_CLASSES: tuple[tuple[str, str, str], ...] = (
     ("policy", PARAMETER, "a figure of the method rests on it"),
 )  # fmt: skip
 """The same for the reference data a method uses. A project decision."""
-_ALIKE, _LONG_WORD = 0.8, 5
-"""How alike, and how long, two words are for one to be a spelling of the other: a project decision."""
+_LONG_WORD = 5
+"""Letters from which on a word may be the spelling of another: a project decision."""
 
 _SPEEDWISE = (
     "full_scale", "tolerance", "torque_lower", "torque_target", "torque_upper", "torque_lower_worst",
@@ -506,12 +505,21 @@ def _only_spelling(a: str, b: str) -> bool:
         short, other = one.strip(".,;:!?"), two.strip(".,;:!?")
         if short == other:
             continue
-        # `covered` and `uncovered` are alike too: a word that begins otherwise is another word.
         if not (short.isalpha() and other.isalpha() and min(len(short), len(other)) >= _LONG_WORD):
             return False
-        if short[0] != other[0] or SequenceMatcher(None, short, other).ratio() <= _ALIKE:
+        # `covered` and `uncovered` are alike too: a word that begins otherwise is another word.
+        if short[0] != other[0] or not _one_slip(short, other):
             return False
     return True
+
+
+def _one_slip(one: str, other: str) -> bool:
+    """Say whether a letter is missing or two neighbours are exchanged; another letter makes another word: sulfite."""
+    short, long = sorted((one, other), key=len)
+    if len(short) == len(long):
+        apart = [i for i, (a, b) in enumerate(zip(one, other, strict=True)) if a != b]
+        return len(apart) == 2 and apart[1] == apart[0] + 1 and sorted(one) == sorted(other)
+    return any(long[:i] + long[i + 1 :] == short for i in range(len(long)))
 
 
 def _text(value: Any) -> str:
@@ -1058,6 +1066,9 @@ def _at(two: _Known, code: str, severity: Severity, path: Path, message: str, *w
     )
 
 
+_NOT_WORKED_BY = ("draft", "in-review")
+
+
 def _too_low(two: _Known, c: Comparison) -> Iterator[Diagnostic]:
     if not c.technical or c.klass is None or c.before.id != c.after.id:
         return
@@ -1066,21 +1077,27 @@ def _too_low(two: _Known, c: Comparison) -> Iterator[Diagnostic]:
     heaviest = next(x for x in c.changes if x.klass == c.klass)
     because = f"{heaviest.path} ({was_now(heaviest, at_most=60)}) {heaviest.why}"
     if not written:
+        # Where the number is still that of a revision people work by, it will be the next.
+        number = m.revision if c.before.status in _NOT_WORKED_BY else max(m.revision, c.before.revision + 1)
         yield _at(
             two, "CMP03", Severity.ADVICE, ("changes",),
-            f"The history says nothing of revision {m.revision}. By what was changed it is of class {c.klass}: "
+            f"The history says nothing of revision {number}. By what was changed it is of class {c.klass}: "
             f"{because}.",
-            f"Add {{revision: {m.revision}, class: {c.klass}, reason: ...}} to changes.",
+            f"Add {{revision: {number}, class: {c.klass}, reason: ...}} to changes.",
             "Or note class and reason where the laboratory keeps the history.",
         )  # fmt: skip
         return
     highest = max(written, key=lambda x: RANKS.index(x.klass))
-    weights = list(dict.fromkeys(TRIGGERS.values()))
-    if weights.index(TRIGGERS[highest.klass]) < weights.index(TRIGGERS[c.klass]):
+    if RANKS.index(highest.klass) < RANKS.index(c.klass):
+        follows = (
+            "It asks for the same training, but the history would tell of another change than was made."
+            if TRIGGERS[highest.klass] == TRIGGERS[c.klass]
+            else "Operators would work by it without the training it needs."
+        )
         yield _at(
             two, "CMP01", Severity.ERROR, (*highest.path, "class"),
             f"The change is classed {highest.klass} ({TRIGGERS[highest.klass]}); what was changed is of class "
-            f"{c.klass} ({TRIGGERS[c.klass]}): {because}. Operators would work by it without the training it needs.",
+            f"{c.klass} ({TRIGGERS[c.klass]}): {because}. {follows}",
             f"Write class: {c.klass}.",
             f"Or take the change of {heaviest.path} back.",
         )  # fmt: skip
@@ -1088,7 +1105,7 @@ def _too_low(two: _Known, c: Comparison) -> Iterator[Diagnostic]:
 
 def _not_raised(two: _Known, c: Comparison) -> Iterator[Diagnostic]:
     # Nobody works by a draft, so it may change under its number.
-    worked_by = c.before.status not in ("draft", "in-review")
+    worked_by = c.before.status not in _NOT_WORKED_BY
     if not (
         c.technical and worked_by and c.before.id == c.after.id and c.after.revision <= c.before.revision
     ):

@@ -7,7 +7,10 @@ would fill the memory before it could be refused.
 import errno
 import os
 import stat
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import BinaryIO
 
 from fillmark.diagnostics import Diagnostic, Severity, Span
 from fillmark.read import LARGEST, unseen_in
@@ -27,14 +30,21 @@ CODES: dict[str, tuple[str, str]] = {
 def read_at_most(file: Path, most: int = LARGEST) -> bytes:
     """Read an ordinary file up to one byte beyond `most`, so that who gets that many knows it is too large.
 
-    OSError where it cannot be opened, and for a folder, a pipe, a socket or a device.
+    OSError as `ordinary` raises it.
     """
+    with ordinary(file) as opened:
+        return opened.read(most + 1)
+
+
+@contextmanager
+def ordinary(file: Path) -> Iterator[BinaryIO]:
+    """Open a file to be read; OSError where it cannot be, and for a folder, a pipe, a socket or a device."""
     # Without waiting: the opening of a pipe would wait for somebody to write to it.
     flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
     with os.fdopen(os.open(file, flags), "rb") as opened:
         if not stat.S_ISREG(os.fstat(opened.fileno()).st_mode):
             raise OSError(errno.EINVAL, "it is no ordinary file but a pipe or a device", str(file))
-        return opened.read(most + 1)
+        yield opened
 
 
 def shown(name: str) -> str:

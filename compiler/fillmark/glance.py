@@ -5,12 +5,10 @@ Files are independent of each other up to their ids, so several processes can lo
 
 import gc
 from collections.abc import Sequence
-from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from fillmark.diagnostics import Diagnostic
 from fillmark.files import shown, unreadable
@@ -19,11 +17,8 @@ from fillmark.pipeline import Compiled, compile_method, used_twice
 from fillmark.workspace import read_method
 from fillmark.yaml_faults import lines_of
 
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
 ALONE = 60
-"""Up to so many files one process is faster than several: measured, two come even at some 40."""
+"""Up to so many files one process does them all: starting others would take about as long as it saves."""
 AT_ONCE = 25
 """Files in one piece of work."""
 
@@ -51,27 +46,13 @@ def look_over(
     files: Sequence[Path], reference: Reference, *, today: date | None, jobs: int | None = None
 ) -> list[Glance]:
     """Check files, each by itself and then for ids used twice, in `jobs` processes (as many as processors)."""
-    with _rarely_collected():
-        found = _in_turn_or_at_once(files, reference, today, jobs)
+    found = _in_turn_or_at_once(files, reference, today, jobs)
     twice = _sharing_an_id(found)
     if twice:
         whole = used_twice([_compiled(Path(found[n].file), reference, today) for n in twice])
         for number, one in zip(twice, whole, strict=True):
             found[number] = _glance(one, reference, today)
     return found
-
-
-@contextmanager
-def _rarely_collected() -> "Iterator[None]":
-    """Have Python look for circles of objects less often: what a method is made of holds none."""
-    before = gc.get_threshold()
-    gc.freeze()
-    gc.set_threshold(100_000, 20, 100)
-    try:
-        yield
-    finally:
-        gc.set_threshold(*before)
-        gc.unfreeze()
 
 
 def _in_turn_or_at_once(
@@ -84,6 +65,8 @@ def _in_turn_or_at_once(
         # A process that starts from nothing would take longer to start than it saves.
         if jobs > 1 and FORK_OR_SPAWN == "fork":
             _see_one(files[0], reference, today)
+            # What is there now is the same for all workers; none of them need look through it.
+            gc.freeze()
             pieces = [files[n : n + AT_ONCE] for n in range(0, len(files), AT_ONCE)]
             work = partial(_piece, pieces, reference, today)
             by_piece = dict(Crew(work, min(jobs, len(pieces)), renewed_after=10**6).each(len(pieces)))

@@ -34,7 +34,9 @@ def locked(file: Path, *, busy: Callable[[], None] | None = None) -> Iterator[No
 
 def _opened(file: Path) -> BinaryIO:
     # Neither through a link nor into a pipe that somebody has laid in the place of the lock.
-    flags = os.O_WRONLY | os.O_APPEND | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
+    flags = (
+        os.O_WRONLY | os.O_APPEND | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
+    )
     held = os.fdopen(os.open(file, flags, 0o644), "ab")
     if stat.S_ISREG(os.fstat(held.fileno()).st_mode):
         return held

@@ -11,6 +11,7 @@ from datetime import date
 from typing import Any
 
 from fillmark.diagnostics import Path
+from fillmark.names import alike
 from fillmark.quantities import Quantity, Toleranced
 
 
@@ -198,10 +199,6 @@ class Reference:
     """Plain data by kind and key, for the digest."""
 
 
-def _letters(name: str) -> str:
-    return "".join(c for c in name.casefold() if c.isalnum())
-
-
 @dataclass(frozen=True, slots=True)
 class People:
     """Who stands behind the method."""
@@ -212,8 +209,8 @@ class People:
     approver: str | None
 
     def wrote(self, name: str | None) -> bool:
-        """Whether a name is the author's, by its letters and digits alone: `A. Osei` and `a osei` are one."""
-        return name is not None and _letters(name) == _letters(self.author)
+        """Whether a name may be the author's: `A. Osei`, `a osei` and `Osei, A.` are one."""
+        return name is not None and alike(name, self.author)
 
 
 @dataclass(frozen=True, slots=True)

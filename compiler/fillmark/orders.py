@@ -11,7 +11,10 @@ KINDS = ("checklist", "data-sheet", "dossier", "training", "competency")
 FORMS = ("verification-log", "transfer", "investigation")
 """Forms of a method that are made where they are named; no part of a release."""
 
-USUAL = KINDS[:3]
+RECORD = "record"
+"""The data sheet as a file to fill in: CSV, whatever form and paper the others have; no part of a release."""
+
+USUAL = (*KINDS[:3], RECORD)
 """Those made where none is named."""
 
 

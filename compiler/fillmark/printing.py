@@ -23,6 +23,15 @@ INSTALL = f"sudo apt-get install --no-install-recommends {PACKAGES}"
 
 FONT = "DejaVu"
 
+SHEETS = ('<body class="checklist ', '<body class="data-sheet ')
+"""How the pages begin that a side each has room for, if it can be done."""
+
+NO_DRAWING = ".checklist .picture { display: none !important }"
+RUN_ON = ".side + .side { break-before: auto !important }"
+TIGHTER = (NO_DRAWING, RUN_ON, NO_DRAWING + RUN_ON)
+"""What is tried, in this order, where a side runs over: without the set-up drawing, which the dossier has too;
+and with the second side right after the first, so that no page bears a single line."""
+
 
 class PrintingUnavailable(Exception):  # noqa: N818 - it is a state of the machine
     """This machine lacks what a PDF needs; the message has the one command that brings it."""
@@ -73,11 +82,26 @@ def pdf(html: str, *, paper: str = "A4", stylesheet: str = "") -> bytes:
     WeasyPrint has anything to complain of.
     """
     with _checked() as used:
-        printed = _page(html).write_pdf(
-            stylesheets=[_style(f"{_margins()}@page {{ size: {paper.lower()} }}{stylesheet}")],
-            font_config=_fonts(), pdf_tags=True, finisher=used.note,
-        )  # fmt: skip
+        laid = _fewest_pages(html, paper=paper, stylesheet=stylesheet, pdf_tags=True)
+        printed = laid.write_pdf(finisher=used.note, pdf_tags=True)
     return bytes(printed)
+
+
+def _fewest_pages(html: str, *, paper: str, stylesheet: str = "", **options: bool) -> Any:
+    """Lay out a page; one whose sides run over in the way that takes the fewest pages."""
+
+    def laid(more: str = "") -> Any:
+        style = _style(f"{_margins()}@page {{ size: {paper.lower()} }}{stylesheet}{more}")
+        return _page(html).render(stylesheets=[style], font_config=_fonts(), **options)
+
+    best = laid()
+    sides = html.count('<section class="side ')
+    if any(start in html for start in SHEETS):
+        for more in TIGHTER:
+            if len(best.pages) <= sides:
+                break
+            best = min(best, laid(more), key=lambda document: len(document.pages))
+    return best
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,8 +115,7 @@ class Laid:
 def lay_out(html: str, *, paper: str = "A4") -> Laid:
     """Lay out an HTML page of `render`, to be drawn many times; raises as `pdf` does."""
     with _checked(drawn=False):
-        style = _style(f"{_margins()}@page {{ size: {paper.lower()} }}")
-        document = _page(html).render(stylesheets=[style], font_config=_fonts())
+        document = _fewest_pages(html, paper=paper)
     return Laid(tuple(document.pages), document)
 
 

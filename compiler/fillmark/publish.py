@@ -15,7 +15,7 @@ import re
 import shutil
 import stat
 import tempfile
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
@@ -30,7 +30,7 @@ LOCK = ".fillmark-build.lock"
 LEFTOVERS = (".making-*", ".writing-*")
 """What a killed build leaves behind."""
 
-_PAPER = re.compile(r"(.+)-r[0-9]+-[a-z-]+-[A-Za-z0-9]+\.(?:html|pdf)")
+_PAPER = re.compile(r"(.+)-r[0-9]+-[a-z-]+-[A-Za-z0-9]+\.(?:html|pdf|csv)")
 
 LARGEST_REGISTER = 64 * 2**20
 """Bytes of the largest register that is read: some hundred thousand methods."""
@@ -209,10 +209,15 @@ def _is_paper(name: str, method_id: str) -> bool:
     return found is not None and found[1] == method_id
 
 
-def _remove(folder: Path) -> list[str]:
-    """Remove the papers of one method; what else lies in its folder stays."""
+def _remove(folder: Path, made: Collection[str]) -> list[str]:
+    """Remove the papers of one method; what else lies in its folder stays.
+
+    So does a record that is not as it was `made` (SHA-256 of each file): somebody may have filled it in.
+    """
     names = []
     for paper in _papers(folder):
+        if paper.suffix == ".csv" and not _is_one_of(made, paper):
+            continue
         paper.unlink()
         names.append(f"{folder.name}/{paper.name}")
     if folder.is_dir() and not any(folder.iterdir()):
@@ -220,23 +225,35 @@ def _remove(folder: Path) -> list[str]:
     return names
 
 
+def _is_one_of(made: Collection[str], record: Path) -> bool:
+    if record.is_symlink() or not record.is_file():
+        return True  # nobody's entries go with a link
+    with record.open("rb") as opened:
+        return hashlib.file_digest(opened, "sha256").hexdigest() in made
+
+
 def withdraw(out: Path, register: Register, source: str) -> list[str]:
     """Take away the documents an earlier build made of a source; gives the names of what was removed."""
-    method_id = str(register.pop(source)["id"])
-    return _remove(out / method_id) if Path(method_id).name == method_id else []
+    entry = register.pop(source)
+    method_id = str(entry["id"])
+    made = (entry.get("files") or {}).values()
+    return _remove(out / method_id, made) if Path(method_id).name == method_id else []
 
 
 def withdraw_unknown(out: Path, register: Register) -> list[str]:
     """Take away papers whose source the register does not know; gives the names of what was removed."""
     known = {entry["id"] for entry in register.values()}
     strange = [f for f in sorted(out.iterdir()) if f.name not in known and not f.name.startswith(".")]
-    return [name for folder in strange for name in _remove(folder)]
+    return [name for folder in strange for name in _remove(folder, ())]
 
 
-def place(out: Path, method_id: str, documents: Mapping[str, bytes]) -> list[Path]:
+def place(
+    out: Path, method_id: str, documents: Mapping[str, bytes], made: Collection[str] = ()
+) -> list[Path]:
     """Swap in the folder of one method with these documents; gives their paths.
 
-    OSError on failure; FileExistsError where something stands in the way that no build made.
+    `made` are the SHA-256 of what an earlier build put there. OSError on failure; FileExistsError where
+    something stands in the way that no build made.
     """
     target = out / method_id
     fresh = Path(tempfile.mkdtemp(dir=out, prefix=".making-"))
@@ -244,7 +261,7 @@ def place(out: Path, method_id: str, documents: Mapping[str, bytes]) -> list[Pat
         fresh.chmod(0o755)
         for name, content in documents.items():
             (fresh / name).write_bytes(content)
-        _clear(target)
+        _clear(target, {*made, *(hashlib.sha256(content).hexdigest() for content in documents.values())})
         fresh.rename(target)
     except BaseException:
         shutil.rmtree(fresh, ignore_errors=True)
@@ -252,9 +269,13 @@ def place(out: Path, method_id: str, documents: Mapping[str, bytes]) -> list[Pat
     return [target / name for name in documents]
 
 
-def _clear(target: Path) -> None:
+def _clear(target: Path, made: Collection[str]) -> None:
     """Remove the papers of one method; FileExistsError where something else is left."""
-    _remove(target)
+    _remove(target, made)
+    filled = next((p for p in _papers(target) if p.suffix == ".csv"), None)
+    if filled is not None:
+        why = f"{filled.name} was filled in or changed there. Move it to where records are kept, and build again"
+        raise FileExistsError(errno.EEXIST, why, str(target))
     if target.exists() or target.is_symlink():
         raise FileExistsError(errno.EEXIST, "something that Fillmark did not make stands there", str(target))
 

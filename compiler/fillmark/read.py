@@ -57,9 +57,7 @@ _NEVER = (
 # Joiners and marks of variants: names in many scripts are not spelt rightly without them, ASCII needs none.
 _JOINERS, _VARIANTS = "\u200c\u200d", "\ufe00-\ufe0f\U000e0100-\U000e01ef"
 _SUSPECT = re.compile(f"[{_NEVER}{_JOINERS}{_VARIANTS}]")
-_UNSEEN = re.compile(
-    f"[{_NEVER}]|(?<![^\x00-\x7f])[{_JOINERS}{_VARIANTS}]|[{_JOINERS}](?![^\x00-\x7f])"
-)
+_UNSEEN = re.compile(f"[{_NEVER}]|(?<![^\x00-\x7f])[{_JOINERS}{_VARIANTS}]|[{_JOINERS}](?![^\x00-\x7f])")
 _PLAIN_BYTES = bytes(range(0x20, 0x7F)) + b"\t\n\r"
 _PROPERTY = re.compile(r"\s*(&[\w-]+|![^\s,\]}]*)")
 _BOM = b"\xef\xbb\xbf"

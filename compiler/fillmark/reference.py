@@ -4,7 +4,6 @@ What is shipped is the default; a workspace's own `shared/` adds entries or over
 that says `replace: true` drops the shipped ones of its kind. Each entry remembers which file it came from.
 """
 
-import os
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path as FilePath
@@ -72,7 +71,7 @@ def _not_read(name: str, kind: str | None) -> Diagnostic:
 def _opened(folder: FilePath, label: str, found: list[Diagnostic]) -> Files:
     """Read the files of a folder of reference data; what cannot be read is told in `found`."""
     try:
-        lying_there = sorted(os.listdir(folder))
+        lying_there = sorted(file.name for file in folder.iterdir())
     except OSError as error:
         found.append(unreadable(folder, error, name=label))
         return {}

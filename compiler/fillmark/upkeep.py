@@ -294,7 +294,7 @@ def _place(
     if not files:
         return
     source = site.source(one.file)
-    before = site.register.get(source, {}).get("files", ())
+    before: Mapping[str, str] = site.register.get(source, {}).get("files") or {}
     result.withdrawn.extend(f"{method.id}/{name}" for name in before if name not in files)
     entry = {
         "id": method.id,
@@ -306,7 +306,7 @@ def _place(
     try:
         # Noted before the papers stand, so that no paper ever stands without its source being known.
         note(site.out, site.register, source, entry)
-        result.written.extend(place(site.out, method.id, files))
+        result.written.extend(place(site.out, method.id, files, before.values()))
         stand(site.out, entry, site.seen)
     except OSError as error:
         result.problems.append(f"{site.out / method.id} cannot be written: {error.strerror}.")

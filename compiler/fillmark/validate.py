@@ -157,6 +157,8 @@ def _marked(name: str, definition: str | None) -> tuple[tuple[Path, str, str], .
         for mark in ("x-quantity", "x-toleranced", "x-reference", "x-date"):
             if mark in schema:
                 yield path, mark, str(schema[mark])
+        if schema.get("type") == "integer":
+            yield path, "integer", ""
         for key, inner in schema.get("properties", {}).items():
             yield from walk(inner, (*path, key))
         for branch in schema.get("anyOf", ()):
@@ -194,12 +196,18 @@ def _read_marked(
 ) -> Iterator[Diagnostic]:
     for pattern, mark, kind in _marked(name, definition):
         for path, value in _values(source.data, pattern):
-            if not isinstance(value, str):
+            if mark == "integer" and isinstance(value, float):
+                # To a schema 2.0 is an integer; on paper it would be another revision than 2.
+                message = f"{value} is written with a point or an exponent; this is a whole number."
+                yield diagnostic(source, "SCH03", path, message, (f"Write {int(value)}.",))
+            if not isinstance(value, str) or mark == "integer":
                 continue
             if mark == "x-date":
                 if not _is_date(value):
                     ways = ("Write year-month-day, such as 2026-12-01.",)
-                    yield diagnostic(source, "SCH06", path, f"{short(value)} is no date of the calendar.", ways)
+                    yield diagnostic(
+                        source, "SCH06", path, f"{short(value)} is no date of the calendar.", ways
+                    )
             elif mark == "x-reference":
                 known = names.get(kind)
                 if known is not None and value not in known:
@@ -297,10 +305,18 @@ def _explained(source: Source, error: Any) -> Iterator[Diagnostic]:
             for key in value:
                 if key not in schema.get("properties", {}):
                     close = nearest(str(key), free)
-                    listed = f"Keys that may still stand here: {', '.join(free)}."
+                    listed = (
+                        f"Keys that may still stand here: {', '.join(free)}." if free
+                        else "All keys that may stand here do so already: take it out."
+                    )  # fmt: skip
                     ways = (f"Did you mean {close}?" if close else listed,)
                     yield diagnostic(
-                        source, "SCH01", (*path, key), f"There is no key {short(str(key))} here.", ways, at_key=True
+                        source,
+                        "SCH01",
+                        (*path, key),
+                        f"There is no key {short(str(key))} here.",
+                        ways,
+                        at_key=True,
                     )
         case "required":
             # A missing key that a misspelt one stands for is told there, once.

@@ -21,7 +21,7 @@ def find_workspace(start: Path) -> Path | None:
     for folder in (at, *at.parents):
         shared = folder / "shared"
         with suppress(NotADirectoryError):
-            if os.path.lexists(shared) and any(meant_kind(name) for name in os.listdir(shared)):
+            if os.path.lexists(shared) and any(meant_kind(file.name) for file in shared.iterdir()):
                 return folder
     return None
 

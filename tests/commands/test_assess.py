@@ -141,6 +141,31 @@ def test_nothing_is_entered_that_rests_on_no_release(run, form, laboratory, revi
     assert () == read(laboratory).of_kind("competency")
 
 
+@pytest.fixture
+def assessed(run, form):
+    """Enter that R. Lindqvist, and then Ana Lind, were assessed."""
+    lindqvist = {
+        "trainee": "R. Lindqvist",
+        "assessor": {"name": "H. Marlow", "level": 3},
+        "trained_by": ["A. Osei"],
+    }
+    first = run(METHOD, form(**lindqvist, level=3), "--record", "--by", "Q. Keeper", "--on-paper", "founding")
+    assert 0 == first.exit_code
+    assert 0 == run(METHOD, form("ana.json"), "--record", "--by", "Q. Keeper").exit_code
+
+
+@pytest.mark.parametrize("what", ["suspended", "notified", "supervised-run"])
+def test_nothing_is_entered_of_somebody_who_was_never_assessed(run, assessed, laboratory, what):
+    done = run(
+        METHOD, "--enter", what, "--person", "Ana Linde", "--by", "R. Lindqvist", "--reason", "a warm sample",
+    )  # fmt: skip
+    assert 2 == done.exit_code
+    assert "no assessment of Ana Linde" in done.output
+    assert "Assessed was: Ana Lind, R. Lindqvist." in done.output
+    assert 2 == len(read(laboratory).of_kind("competency"))
+
+
+@pytest.mark.usefixtures("assessed")
 def test_a_supervised_run_has_somebody_else_to_supervise_it(run, laboratory):
     enter = (METHOD, "--enter", "supervised-run", "--person", "Ana Lind")
     done = run(*enter, "--by", "ana lind")
@@ -148,17 +173,18 @@ def test_a_supervised_run_has_somebody_else_to_supervise_it(run, laboratory):
     assert "cannot supervise their own run" in done.output
     assert 0 == run(*enter, "--by", "Q. Keeper", "--assessor", "R. Lindqvist").exit_code
     assert 2 == run(*enter, "--by", "Q. Keeper", "--day", "2026-12-11").exit_code
-    (line,) = read(laboratory).of_kind("competency")
+    line = read(laboratory).of_kind("competency")[-1]
     assert ("supervised-run", "R. Lindqvist", "2026-12-10") == tuple(
         line.data[k] for k in ("what", "assessor", "day")
     )
 
 
+@pytest.mark.usefixtures("assessed")
 def test_a_level_is_taken_away_with_a_reason(run, laboratory):
     enter = (METHOD, "--enter", "suspended", "--person", "Ana Lind", "--by", "Q. Keeper")
     assert 2 == run(*enter).exit_code
     assert 0 == run(*enter, "--reason", "a result out of specification traced to a warm sample").exit_code
-    assert 1 == len(read(laboratory).of_kind("competency"))
+    assert 3 == len(read(laboratory).of_kind("competency"))
 
 
 @pytest.mark.parametrize("name", ["page.html", pytest.param("page.pdf", marks=pytest.mark.pdf)])

@@ -7,6 +7,7 @@ import pytest
 from click.testing import CliRunner
 
 from fillmark.cli import cli
+from fillmark.releases.bundle import MANIFEST, json_bytes, pack, unpack
 
 BUNDLE = "released/MCW-VIS-014/MCW-VIS-014-r3.zip"
 FILE = "methods/MCW-VIS-014.yaml"
@@ -55,6 +56,19 @@ def test_a_bundle_that_was_tampered_with_is_not_compared(compare, laboratory):
         done = compare(name, FILE)
         assert 2 == done.exit_code
         assert "There is no comparison" in done.output
+
+
+def test_a_bundle_remade_to_fit_its_own_manifest_is_told_by_the_register(compare, laboratory):
+    file = laboratory / BUNDLE
+    assert "VFY09" not in compare(BUNDLE, FILE).stderr
+    members, _ = unpack(file.read_bytes())
+    manifest = json.loads(members[MANIFEST])
+    manifest["released"]["by"] = "Somebody Else"
+    file.write_bytes(pack({**members, MANIFEST: json_bytes(manifest)}))
+    done = compare(BUNDLE, FILE)
+    assert 0 == done.exit_code
+    assert "VFY09" in done.stderr
+    assert "It is not what was approved." in done.stderr
 
 
 @pytest.mark.parametrize("name", ["nothing", "MCW-VIS-014-r9", "released", "../x.zip"])

@@ -12,6 +12,7 @@ from fillmark.cli import cli
 from fillmark.digest import digest
 from fillmark.locate import schemas_folder
 from fillmark.pipeline import compile_method
+from fillmark.trending.measured import collect
 
 TESTS = Path(__file__).parents[1]
 ROOT = TESTS.parent
@@ -74,6 +75,24 @@ def test_json_and_lines_for_programs(home, reference):
         schema.validate(one)
 
 
+def test_brief_lines_give_the_same_trend_as_whole_ones(home, reference):
+    put(home, reference, "MCW-VIS-014")
+    put(home, reference, "EVA23-warm")
+    put(home, reference, "EVA42-no-initials")
+    found = {}
+    for form in ("jsonl", "brief"):
+        file = home / "results.jsonl"
+        done = run("evaluate", home / "records", "--format", form)
+        file.write_bytes(done.stdout_bytes)
+        found[form] = (done.exit_code, len(done.stdout.splitlines()), collect([file]))
+    assert found["jsonl"] == found["brief"]
+    code, lines, collection = found["brief"]
+    assert (1, 3, []) == (code, lines, collection.diagnostics)
+    assert 6 == len(collection.measured)
+    assert collection.corrections
+    assert "EVA23" in {key[1] for key in collection.findings}
+
+
 def test_what_cannot_be_read_gives_2_and_the_others_are_judged_all_the_same(home, reference):
     put(home, reference, "MCW-VIS-014")
     (home / "records" / "broken.csv").write_bytes(b"\xff\x00\xff")
@@ -89,6 +108,12 @@ def test_the_same_record_twice_is_told(home, reference):
     put(home, reference, "MCW-VIS-014")
     put(home, reference, "MCW-VIS-014", "again.csv")
     assert "EVA44" in run("evaluate", home / "records").output
+    # Line by line as well, where nothing but the occasion is kept of the records before.
+    first, second = run("evaluate", home / "records", "--format", "jsonl").stdout.splitlines()
+    assert [] == json.loads(first)["findings"]
+    (finding,) = json.loads(second)["findings"]
+    assert "EVA44" == finding["code"]
+    assert "says the same, entry by entry" in finding["message"]
 
 
 def test_a_method_that_was_named_judges_and_no_other(home, reference):

@@ -43,10 +43,16 @@ def test_it_releases_and_says_what_follows(revised, release, laboratory):
     assert 0 == done.exit_code, done.output
     assert "Released: MCW-VIS-014 revision 4" in done.output
     assert "class parameter, supervised run" in done.output
-    assert "Revision 3 is superseded: call back its copies." in done.output
+    # It is released on 2026-11-26, and people work by it from 2026-12-01.
+    assert "When revision 4 takes effect, on 2026-12-01, call back the copies of revision 3." in done.output
     (_, entry) = read(laboratory).entries
     assert ("2026-11-26T10:00:00+01:00", "H. Marlow", 4) == (entry.at, entry.by, entry.data["revision"])
     assert (laboratory / "released" / entry.data["bundle"]).is_file()
+
+
+def test_copies_come_back_at_once_where_the_revision_is_in_force_at_once(revised, release):
+    revised(("effective: 2026-12-01", "effective: 2026-11-26"))
+    assert "Revision 3 is superseded: call back its copies." in release().output
 
 
 def test_a_preview_says_all_and_does_nothing(revised, release, laboratory):

@@ -143,5 +143,29 @@ def test_every_change_is_explained_in_words():
 
 def test_every_code_of_studies_is_explained():
     done = CliRunner().invoke(cli, ["explain", "list"])
-    for number in (*range(1, 8), *range(11, 36)):
+    for number in (*range(1, 8), *range(11, 37)):
         assert f"STU{number:02}" in done.output
+
+
+def test_what_the_method_says_otherwise_stands_at_its_line(study, tmp_path):
+    lines = (tmp_path / "draft.yaml").read_text(encoding="utf-8").splitlines()
+    at = 1 + next(i for i, line in enumerate(lines) if "temperature_sensitivity:" in line)
+    done = study("temperature", "t.csv", "draft.yaml")
+    assert f"draft.yaml:{at}:28: warning STU19" in done.output
+    assert f"{at} ┊   temperature_sensitivity: 2.0 %/K" in done.output
+    assert "1 warning in 1 of 2 files." in done.output
+    data = json.loads(study("temperature", "t.csv", "draft.yaml", "--format", "json").stdout)
+    [d] = data["diagnostics"]
+    assert ("draft.yaml", at, ["product", "temperature_sensitivity"]) == (d["file"], d["line"], d["path"])
+
+
+def test_a_doubtful_comparison_is_valid_json_and_exit_code_1(study, tmp_path):
+    rows = "".join(f"L{i},product,{9 + i},{9 + i + d},{o}-first\n" for i, (d, o) in
+                   enumerate(((0.011, "old"), (-0.012, "new"), (0.004, "old"))))  # fmt: skip
+    (tmp_path / "p.csv").write_text(f"lot,kind,old [Pa·s],new [Pa·s],order\n{rows}", encoding="utf-8")
+    done = study("bridging", "p.csv", "draft.yaml", "--change", "laboratory", "--format", "json")
+    data = json.loads(done.stdout)
+    Draft202012Validator(SCHEMA).validate(data)
+    assert (1, "doubtful") == (done.exit_code, data["verdict"])
+    # The transfer sheet of the method bears 0.5 Pa·s for the product.
+    assert "0.5 Pa·s, of the transfer sheet" == data["settings"]["margin"]

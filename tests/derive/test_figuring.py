@@ -2,7 +2,7 @@
 
 import pytest
 
-from fillmark.derive.figuring import duration, in_unit, millimetres, percent, viscosity_unit
+from fillmark.derive.figuring import clock_time, duration, in_unit, millimetres, percent, viscosity_unit
 
 PAINT, STARCH = "MCW-VIS-014", "BBM-VIS-007"
 
@@ -20,6 +20,22 @@ PAINT, STARCH = "MCW-VIS-014", "BBM-VIS-007"
 )
 def test_a_time_as_a_bench_clock_shows_it(seconds, text):
     assert text == duration(seconds)
+
+
+@pytest.mark.parametrize(
+    ("seconds", "text"),
+    [
+        (8.5714, "8.57 s"),
+        (599, "599 s"),
+        (600, "10 min"),
+        (750, "12 min 30 s"),  # 5 revolutions at 0.4 rpm: 60 · 5 / 0.4
+        (3024, "50 min 24 s"),
+        (21_600, "6 h"),
+        (22_205, "6 h 10 min 5 s"),
+    ],
+)
+def test_a_moment_to_read_at_is_never_rounded_to_minutes(seconds, text):
+    assert text == clock_time(seconds)
 
 
 @pytest.mark.parametrize(

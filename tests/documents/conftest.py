@@ -88,13 +88,24 @@ class Look:
     @staticmethod
     def words(text) -> str:
         """Give a text with plain spaces, and without what keeps it on one line."""
-        return plain(text).replace("\u00a0", " ").replace("\u202f", " ").replace("\u2060", "")
+        return (
+            plain(text)
+            .replace("\u00a0", " ")
+            .replace("\u202f", " ")
+            .replace("\u2060", "")
+            .replace("\u200b", "")
+        )
 
     @classmethod
     def everything(cls, value) -> str:
         """Give all text of a plan or a part of it, with plain spaces."""
         if isinstance(value, str):
-            return value.replace("\u00a0", " ").replace("\u202f", " ").replace("\u2060", "")
+            return (
+                value.replace("\u00a0", " ")
+                .replace("\u202f", " ")
+                .replace("\u2060", "")
+                .replace("\u200b", "")
+            )
         if isinstance(value, tuple):
             if value and all(hasattr(v, "strong") for v in value):
                 return cls.words(value)

@@ -74,6 +74,29 @@ def test_alkali_at_38_degrees_is_warned_of_above_the_drawing(checklist, look):
     assert any(signal == "WARNING" and "38.0 °C" in text for signal, text in signals)
 
 
+@pytest.mark.parametrize(
+    ("target", "word"), [("38.0", "warm parts"), ("90.0", "burn"), ("4.0", "cold parts")]
+)
+def test_parts_that_are_warmed_are_warned_of_before_they_are_touched(checklist, look, target, word):
+    document = checklist("BBM-VIS-007", ("target: 38.0 °C", f"target: {target} °C"))
+    steps = look.steps(document)
+    warned = next(i for i, s in enumerate(steps) if any(word in look.words(c.text) for c in s.cautions))
+    assert f"Bring spindle and guard to {target} °C" in look.words(steps[warned].text)
+
+
+def test_in_a_hot_bath_parts_are_warned_of_before_they_are_touched(checklist, look):
+    document = checklist("TGF-VIS-003", ("target: 20.0 °C ± 0.5 °C", "target: 90.0 °C ± 0.5 °C"))
+    assert any("burn" in look.words(c.text) for c in look.step(document, "Bring spindle").cautions)
+
+
+def test_warnings_stand_above_cautions(checklist, look):
+    document = checklist(
+        "MCW-VIS-014", ("hazards: [irritant]", "hazards: [irritant, corrosive, dust, toxic]")
+    )
+    signals = [c.signal for c in look.step(document, "Put on gloves").cautions]
+    assert ["WARNING", "WARNING", "CAUTION", "CAUTION"] == signals
+
+
 def test_a_hot_method_warns_of_burns_at_every_touch(checklist, look):
     document = checklist(
         "MCW-VIS-014",
@@ -235,6 +258,19 @@ def test_more_replicates_than_columns_go_on_the_data_sheet(checklist, look):
     document = checklist("QAP-VIS-002", ("count: 3", "count: 6"))
     assert "replicates 5 to 6 on the data sheet" == look.words(look.section(document, "Measure").note)
     assert 4 == len(look.step(document, "Read the torque").fields)
+
+
+def test_one_replicate_too_many_is_no_range(checklist, look):
+    document = checklist("MCW-VIS-014", ("count: 2", "count: 5"))
+    assert "replicate 5 on the data sheet" == look.words(look.section(document, "Measure").note)
+
+
+def test_a_reading_late_in_the_run_is_told_to_the_second(checklist, look):
+    # 5 revolutions at 0.4 rpm are 60 · 5 / 0.4 = 750 s, no 12 min.
+    document = checklist(
+        "MCW-VIS-014", ("speed: 2 rpm, read: {after: 150 s}", "speed: 0.4 rpm, read: {after: 750 s}")
+    )
+    assert "+12 min 30 s" in look.words(look.step(document, "Read the torque").text)
 
 
 def test_a_dial_is_locked_stopped_read_and_released_in_this_order(checklist, look):

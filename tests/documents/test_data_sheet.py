@@ -45,6 +45,16 @@ def test_a_figure_stands_with_its_formula(data_sheet, look, compiled, key):
     assert figure.formula == look.words(row[-1])
 
 
+def test_a_window_has_the_formula_of_both_its_ends(data_sheet, look):
+    rows = {
+        look.words(row[0]): look.words(row[2])
+        for row in table(look, data_sheet("MCW-VIS-014"), "helps", 1).rows
+    }
+    assert "T ± ΔT" == rows["Temperature allowed"]
+    assert "(V ± ΔV) / (π · d² / 4)" == rows["Level before the spindle is in"]
+    assert "m = ρ · (V ± ΔV)" == rows["Mass of the volume filled"]
+
+
 @pytest.mark.parametrize(
     "text",
     ["22.0–48.0 %", "40.0–60.0 %", "38.6–61.6 %", "under 10 % only a bound",

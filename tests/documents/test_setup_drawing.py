@@ -2,6 +2,7 @@
 
 import pytest
 
+from fillmark.documents.pictures import all_of
 from fillmark.documents.setup_drawing import CHECK, scene, setup_drawing
 from fillmark.documents.wording import Phrases
 
@@ -167,6 +168,30 @@ def test_a_spindle_too_wide_to_lie_stands_at_its_true_size(setup, clear):
     assert [] == clear(picture)
 
 
+@pytest.mark.parametrize(
+    ("method", "changes", "wide", "tall"),
+    # 48 mm wide, 24 mm · tan 0.8° and a plate of 3 mm; 56.26 mm by 22.48 mm: too wide to lie, room to stand.
+    [(GEL, CONE, 48.0, 3.335), (STARCH, (("spindle: R2", "spindle: R1"),), 56.26, 22.48)],
+)
+def test_every_spindle_of_the_catalogue_stands_at_its_true_size(setup, clear, method, changes, wide, tall):
+    _, picture = setup(method, changes, **BENCH)
+    standing = [reach(s) for s in strokes(picture, "spindle") if reach(s)[0] > 189.0 - CHECK - 1]
+    assert (wide, tall) == pytest.approx(
+        (standing[0][2] - standing[0][0], standing[0][3] - standing[0][1]), abs=0.01
+    )
+    assert "at true size" in " ".join(label.text for label in picture.labels)
+    assert [] == clear(picture)
+    assert picture.height <= 41.5
+
+
+@pytest.mark.parametrize("method", [GEL, SAUCE, PAINT])
+def test_the_name_of_a_lying_spindle_stands_beside_its_body(setup, method):
+    _, picture = setup(method, **BENCH)
+    body = next(reach(s) for s in strokes(picture, "spindle") if reach(s)[0] > 189.0 - CHECK - 1)
+    (name,) = (label for label in picture.labels if "at true size" in label.text)
+    assert body[1] - 1.0 <= name.y <= body[3]
+
+
 LOW = {"width": 101.0, "height": 37.0, "sides": (24.2, 30.4), "check": "below"}
 
 
@@ -223,7 +248,11 @@ def test_every_demonstration_checklist_shows_it(checklist, look, demo):
     assert ("Equipment", True) == (section.title, section.beside) if demo == PAINT else not section.title
 
 
-def test_where_the_first_side_is_full_it_is_left_out(checklist, look):
+def test_where_the_first_side_is_full_the_dossier_alone_has_it(checklist, compiled, look):
     long = "\n    ".join(["Stir once more, slowly, with the wide spatula, along the wall of the beaker."] * 5)
-    document = checklist(PAINT, ("Stir 30 turns in 30 s with a wide spatula; draw no air in.", long))
-    assert [] == look.blocks(document, "picture")
+    change = ("Stir 30 turns in 30 s with a wide spatula; draw no air in.", long)
+    assert [] == look.blocks(checklist(PAINT, change), "picture")
+    one = compiled(PAINT, change)
+    assert "set-up" in [
+        picture.name for picture in all_of(one.method, one.figures)
+    ]  # in the dossier it stands

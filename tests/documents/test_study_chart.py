@@ -47,3 +47,12 @@ def test_two_runs_of_points_differ_by_shape_and_are_named():
     )
     assert ["dot", "dot", "target"] == [s.kind for s in picture.strokes if s.kind in ("dot", "target")]
     assert any(label.text == "filled: product; open: fluid" for label in picture.labels)
+
+
+def test_names_that_find_no_room_give_way_to_their_numbers():
+    names = [f"Laboratory {n} of the round" for n in range(1, 41)]
+    run = Run("h", joined=False, points=tuple((float(n), 0.0) for n in range(1, 41)))
+    picture = chart([run], ticks=[(float(n), name) for n, name in enumerate(names, 1)])
+    texts = {label.text for label in picture.labels}
+    assert {"1", "3", "39", "x, by its row in the table"} <= texts
+    assert not [t for t in texts if t.startswith("L")]

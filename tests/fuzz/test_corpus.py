@@ -1,7 +1,7 @@
 """Any bytes are read, checked and, where they are a clean method, made into papers; never a crash, never a hang.
 
-`make fuzz` looks for bytes that break this and calls `examine` on each; what it has kept because it went a way
-through the program that nothing before it went, and what once broke it, stands in `corpus/` and is tried here.
+`make fuzz` looks for bytes that break this and calls `examine` on each. What it has kept because it reached
+lines of the program that nothing before it did, and what once broke it, stands in `corpus/` and is tried here.
 """
 
 from datetime import date
@@ -19,7 +19,12 @@ from fillmark.reference import load
 from fillmark.report import FORMS, written
 from fillmark.terminal import render
 
+ROOT = Path(__file__).parents[2]
 CORPUS = Path(__file__).parent / "corpus"
+FILES = [
+    *sorted((ROOT / "methods").glob("*.yaml")), *sorted((ROOT / "tests" / "bad_methods").glob("*.yaml")),
+    *sorted(CORPUS.iterdir()),
+]  # fmt: skip
 DAY = date(2026, 12, 1)
 ORDER = Order(("A4",), ("checklist", "data-sheet", "dossier", "training", "competency"), ("html",), DAY)
 NEVER = {"script", "iframe", "object", "embed", "img", "link", "a", "base", "form", "foreignobject", "image"}
@@ -34,7 +39,7 @@ class Tags(HTMLParser):
         self.attributes: set[str] = set()
         self.feed(page)
 
-    def handle_starttag(self, tag, attrs):
+    def handle_starttag(self, tag, attrs):  # noqa: D102 - the parser calls it
         self.tags.add(tag)
         self.attributes.update(name for name, _ in attrs)
 
@@ -75,13 +80,13 @@ def shipped():
     return loaded
 
 
-@pytest.mark.parametrize("file", sorted(CORPUS.iterdir()), ids=lambda file: file.name)
+@pytest.mark.parametrize("file", FILES, ids=lambda file: file.name)
 def test_what_fuzzing_has_kept_is_taken(file, shipped):
     examine(file.read_bytes(), shipped)
 
 
 def test_there_is_a_corpus_of_clean_faulty_and_unreadable_files(shipped):
-    made = [compile_method(file.read_bytes(), file.name, shipped) for file in CORPUS.iterdir()]
+    made = [compile_method(file.read_bytes(), file.name, shipped) for file in FILES]
     assert any(one.clean for one in made)
     assert any(one.method is not None and not one.clean for one in made)
     assert any(one.source is not None and one.method is None for one in made)

@@ -43,7 +43,9 @@ def run():
     """
 
     def run_command(*arguments, cwd, before=(), env=None, bare_env=False, may_fail=False, **more) -> Done:
-        kept = {} if bare_env else {k: v for k, v in os.environ.items() if k not in ("NO_COLOR", "FORCE_COLOR")}
+        kept = (
+            {} if bare_env else {k: v for k, v in os.environ.items() if k not in ("NO_COLOR", "FORCE_COLOR")}
+        )
         keep = {"stdin": subprocess.DEVNULL, "stdout": subprocess.PIPE, "stderr": subprocess.PIPE, **more}
         done = subprocess.run(
             [*before, sys.executable, "-m", "fillmark", *arguments],

@@ -17,10 +17,31 @@ import pytest
 
 from fillmark.publish import leftovers
 
+pytestmark = pytest.mark.slow
+
 CLEAN, FINDINGS, USAGE = 0, 1, 2
 BUILD = ("build", "--format", "html")
-NEW_METHOD = ("new", "method", "A-1", "--title", "T", "--product", "P", "--lower", "8.0 Pa·s", "--upper", "12.0 Pa·s", "--author", "A. B", "--behaviour", "newtonian", "--temperature", "23.0 °C ± 0.5 °C", "--hazards", "none")  # fmt: skip
-
+NEW_METHOD = (
+    "new",
+    "method",
+    "A-1",
+    "--title",
+    "T",
+    "--product",
+    "P",
+    "--lower",
+    "8.0 Pa·s",
+    "--upper",
+    "12.0 Pa·s",
+    "--author",
+    "A. B",
+    "--behaviour",
+    "newtonian",
+    "--temperature",
+    "23.0 °C ± 0.5 °C",
+    "--hazards",
+    "none",
+)
 
 
 def may_mount() -> bool:
@@ -115,13 +136,13 @@ def test_a_full_disk_takes_stale_papers_away_all_the_same(lab, run):
     me = f"{sys.executable} -m fillmark {' '.join(BUILD)}"
     script = (
         f"mkdir -p {keep}; mount -t tmpfs -o size=8m none out; {me} >/dev/null; test -e out/MCW-VIS-014; {fill}; "
-        f"{change}; set +e; \"$@\"; code=$?; rm out/filling; cp -a out/. {keep}/; exit $code"
+        f'{change}; set +e; "$@"; code=$?; rm out/filling; cp -a out/. {keep}/; exit $code'
     )
     (lab / "out").mkdir()
     done = run(*BUILD, cwd=lab, before=("unshare", "--mount", "sh", "-ec", script, "inside"))
     assert USAGE == done.code
     assert "No space left on device" in done.err
-    assert [] == [p for p in keep.rglob("MCW-VIS-014-r3-*")]
+    assert [] == list(keep.rglob("MCW-VIS-014-r3-*"))
 
 
 @as_root_on_linux
@@ -279,7 +300,12 @@ def test_closed_streams_change_neither_exit_code_nor_papers(lab, run, closed):
     assert CLEAN == run("build", "--document", "checklist", cwd=lab, before=shell).code
     assert whole == papers(lab)
     spoil(lab, ("lower: 8.0 Pa·s", "lower: 8.0 Pas"))
-    for line in (("check",), ("build",), ("show", "methods/MCW-VIS-014.yaml"), ("check", "--format", "sarif")):
+    for line in (
+        ("check",),
+        ("build",),
+        ("show", "methods/MCW-VIS-014.yaml"),
+        ("check", "--format", "sarif"),
+    ):
         assert FINDINGS == run(*line, cwd=lab, before=shell).code
     assert CLEAN == run("new", "lab", "another", cwd=lab, before=shell).code
 
@@ -291,10 +317,10 @@ def test_without_a_terminal_nothing_is_asked(lab, run):
 
 
 def test_a_folder_that_was_removed_under_the_command_is_told(lab, run):
-    (lab / "gone").mkdir()
     before = ("sh", "-c", 'rmdir ../gone; exec "$@"', "gone")
     for line in (("check",), BUILD, ("doctor",), ("library",)):
-        done = run(*line, cwd=lab / "gone" if (lab / "gone").is_dir() else (lab / "gone").mkdir() or lab / "gone", before=before)
+        (lab / "gone").mkdir(exist_ok=True)
+        done = run(*line, cwd=lab / "gone", before=before)
         assert USAGE == done.code
         assert "None" not in done.err
 
@@ -306,7 +332,9 @@ def test_a_folder_that_was_removed_under_the_command_is_told(lab, run):
 def test_a_clock_gone_wrong_shows_nothing_stale_as_current(lab, run, stamp):
     """Which paper is current hangs on what is in it; a copied file may have any time."""
     run(*BUILD, cwd=lab)
-    method = spoil(lab, ("revision: 3\nstatus", "revision: 4\nstatus"), ("{revision: 3, class", "{revision: 4, class"))
+    method = spoil(
+        lab, ("revision: 3\nstatus", "revision: 4\nstatus"), ("{revision: 3, class", "{revision: 4, class")
+    )
     for file in [method, *lab.rglob("*.html")]:
         os.utime(file, (stamp, stamp))
     assert CLEAN == run(*BUILD, cwd=lab).code
@@ -361,6 +389,7 @@ class Held:
         return self.process.returncode, err
 
     def kill(self) -> None:
+        """Pull the plug."""
         self.process.send_signal(signal.SIGKILL)
         self.process.communicate(timeout=60)
         assert -signal.SIGKILL == self.process.returncode
@@ -371,9 +400,7 @@ LISTED = {"check": ("check",), "library": ("library",), "build": BUILD}
 
 @pytest.mark.parametrize("command", LISTED)
 def test_a_file_that_vanishes_between_listing_and_reading_is_told(lab, command):
-    held = Held(
-        lab, "workspace.read_at_most", "import fillmark.workspace as workspace", *LISTED[command]
-    )
+    held = Held(lab, "workspace.read_at_most", "import fillmark.workspace as workspace", *LISTED[command])
     (lab / "methods" / "MCW-VIS-014.yaml").unlink()
     (lab / "methods" / "TGF-VIS-003.yaml").unlink()
     code, err = held.let_go()

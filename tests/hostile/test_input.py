@@ -4,6 +4,7 @@ import json
 import os
 import socket
 import stat
+from contextlib import chdir
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,8 @@ import pytest
 from fillmark.publish import LOCK, REGISTER, SEEN
 from fillmark.read import LARGEST
 from fillmark.validate import MOST_FAULTS
+
+pytestmark = pytest.mark.slow
 
 CLEAN, FINDINGS, USAGE = 0, 1, 2
 
@@ -93,6 +96,7 @@ COMMANDS = {
     **{form: ["check", "--format", form, "{}"] for form in ("json", "sarif", "github", "junit")},
 }
 
+
 @pytest.mark.parametrize("command", COMMANDS)
 def test_every_command_refuses_every_hostile_file(lab, run_many, command):
     (lab / "bad").mkdir()
@@ -116,7 +120,9 @@ def test_a_file_of_any_size_is_never_loaded_whole(lab, run, name, most):
         file.truncate(most)
     limit = ("bash", "-c", 'ulimit -v 4000000; exec "$@"', "limited")
     done = run("build", "--format", "html", cwd=lab, before=limit)
-    assert (CLEAN if name.startswith("out/") else FINDINGS if name.startswith("methods/") else USAGE) == done.code
+    assert (
+        CLEAN if name.startswith("out/") else FINDINGS if name.startswith("methods/") else USAGE
+    ) == done.code
     if not name.startswith("out/"):
         assert "YML04" in done.out
         assert f"larger than {LARGEST} bytes" in done.out
@@ -125,18 +131,37 @@ def test_a_file_of_any_size_is_never_loaded_whole(lab, run, name, most):
 # --- what cannot be seen
 
 LOOKS_THE_SAME = {
-    "zero width space": "\u200b", "zero width non-joiner": "\u200c", "zero width joiner": "\u200d",
-    "left-to-right mark": "\u200e", "right-to-left mark": "\u200f", "arabic letter mark": "\u061c",
-    "word joiner": "\u2060", "soft hyphen": "\u00ad", "combining grapheme joiner": "\u034f",
-    "hangul filler": "\u3164", "hangul choseong filler": "\u115f", "halfwidth hangul filler": "\uffa0",
-    "invisible times": "\u2062", "tag latin capital letter a": "\U000e0041", "variation selector-16": "\ufe0f",
-    "mongolian vowel separator": "\u180e", "zero width no-break space": "\ufeff",
-    "braille pattern blank": "\u2800", "interlinear annotation anchor": "\ufff9",
-    "left-to-right embedding": "\u202a", "right-to-left embedding": "\u202b", "pop directional formatting": "\u202c",
-    "left-to-right override": "\u202d", "right-to-left override": "\u202e", "left-to-right isolate": "\u2066",
-    "right-to-left isolate": "\u2067", "first strong isolate": "\u2068", "pop directional isolate": "\u2069",
-    "line separator": "\u2028", "musical symbol begin beam": "\U0001d173",
-}  # fmt: skip
+    "zero width space": "\u200b",
+    "zero width non-joiner": "\u200c",
+    "zero width joiner": "\u200d",
+    "left-to-right mark": "\u200e",
+    "right-to-left mark": "\u200f",
+    "arabic letter mark": "\u061c",
+    "word joiner": "\u2060",
+    "soft hyphen": "\u00ad",
+    "combining grapheme joiner": "\u034f",
+    "hangul filler": "\u3164",
+    "hangul choseong filler": "\u115f",
+    "halfwidth hangul filler": "\uffa0",
+    "invisible times": "\u2062",
+    "tag latin capital letter a": "\U000e0041",
+    "variation selector-16": "\ufe0f",
+    "mongolian vowel separator": "\u180e",
+    "zero width no-break space": "\ufeff",
+    "braille pattern blank": "\u2800",
+    "interlinear annotation anchor": "\ufff9",
+    "left-to-right embedding": "\u202a",
+    "right-to-left embedding": "\u202b",
+    "pop directional formatting": "\u202c",
+    "left-to-right override": "\u202d",
+    "right-to-left override": "\u202e",
+    "left-to-right isolate": "\u2066",
+    "right-to-left isolate": "\u2067",
+    "first strong isolate": "\u2068",
+    "pop directional isolate": "\u2069",
+    "line separator": "\u2028",
+    "musical symbol begin beam": "\U0001d173",
+}
 
 
 @pytest.mark.parametrize("spelt", [False, True], ids=["raw", "escaped"])
@@ -182,14 +207,42 @@ def test_a_letter_of_another_alphabet_is_no_letter_of_ours(lab, run_many, with_t
 # --- ids and names that would lead elsewhere
 
 LEADS_AWAY = [
-    "../../x", "/etc/x", "..", ".", ".hidden", "a/b", "a\\b", "C:x", "A-1.", "CON", "con.x", "nul", "LPT1", "COM9.log",
-    "A" * 41, '"MCW-VIS-014\\n"', '"MCW\\tVIS"', '"MCW VIS"', '"A\\0B"', '"~"', "$HOME", "`id`", "-rf", "%41", '"*"',
-]  # fmt: skip
+    "../../x",
+    "/etc/x",
+    "..",
+    ".",
+    ".hidden",
+    "a/b",
+    "a\\b",
+    "C:x",
+    "A-1.",
+    "CON",
+    "con.x",
+    "nul",
+    "LPT1",
+    "COM9.log",
+    "A" * 41,
+    '"MCW-VIS-014\\n"',
+    '"MCW\\tVIS"',
+    '"MCW VIS"',
+    '"A\\0B"',
+    '"~"',
+    "$HOME",
+    "`id`",
+    "-rf",
+    "%41",
+    '"*"',
+]
 
 
 def test_an_id_that_could_lead_out_of_the_folder_is_refused(lab, run_many, with_text):
     lines = [
-        ["build", "--format", "html", with_text(("id: MCW-VIS-014\n", f"id: {wrong}\n"), name=f"{number}.yaml")]
+        [
+            "build",
+            "--format",
+            "html",
+            with_text(("id: MCW-VIS-014\n", f"id: {wrong}\n"), name=f"{number}.yaml"),
+        ]
         for number, wrong in enumerate(LEADS_AWAY)
     ]
     before = set(lab.parent.rglob("*"))
@@ -226,14 +279,41 @@ def test_a_step_has_a_plain_name(lab, run_many, with_text):
 # --- numbers and amounts
 
 NUMBERS = [
-    "1e308", "1e-320", "1e400", "nan", "inf", "-inf", "-1", "0", "1" + "0" * 400, "1e" + "9" * 400, "0x1p3", "1_0", "1e5000",
-]  # fmt: skip
+    "1e308",
+    "1e-320",
+    "1e400",
+    "nan",
+    "inf",
+    "-inf",
+    "-1",
+    "0",
+    "1" + "0" * 400,
+    "1e" + "9" * 400,
+    "0x1p3",
+    "1_0",
+    "1e5000",
+]
 MEASURED = {
-    "8.0 Pa·s,": "Pa·s,", "500 mL ±": "mL ±", "23.0 °C ±": "°C ±", "20 rpm,": "rpm,", "60 s}": "s}",
-    "1.42 g/mL": "g/mL", "20 mm}": "mm}", "2.0 %/K": "%/K", "5 min": "min",
-    "10 mL\n": "mL\n", "0.5 °C\n": "°C\n", "resolution: 0.1 K": "K", "uncertainty: 0.1 K": "K", "1.5 %\n": "%\n",
-    "0.5 Pa·s\n": "Pa·s\n", "210 min": "min", "80 µm": "µm", "0.10 mm²/s": "mm²/s", "1 mm,": "mm,",
-}  # fmt: skip
+    "8.0 Pa·s,": "Pa·s,",
+    "500 mL ±": "mL ±",
+    "23.0 °C ±": "°C ±",
+    "20 rpm,": "rpm,",
+    "60 s}": "s}",
+    "1.42 g/mL": "g/mL",
+    "20 mm}": "mm}",
+    "2.0 %/K": "%/K",
+    "5 min": "min",
+    "10 mL\n": "mL\n",
+    "0.5 °C\n": "°C\n",
+    "resolution: 0.1 K": "K",
+    "uncertainty: 0.1 K": "K",
+    "1.5 %\n": "%\n",
+    "0.5 Pa·s\n": "Pa·s\n",
+    "210 min": "min",
+    "80 µm": "µm",
+    "0.10 mm²/s": "mm²/s",
+    "1 mm,": "mm,",
+}
 
 
 @pytest.mark.parametrize("right", MEASURED)
@@ -245,7 +325,13 @@ def test_a_number_no_bench_has_is_told_and_computed_with_by_nobody(lab, run_many
     ]
     for number, done in zip(NUMBERS, run_many(lines, cwd=lab), strict=True):
         # A temperature may be nought or below, a difference or a sensitivity nought; both are told otherwise.
-        may_be = number in ("-1", "0", "1e-320") and MEASURED[right].strip() in ("°C ±", "K", "°C", "%/K", "mL")
+        may_be = number in ("-1", "0", "1e-320") and MEASURED[right].strip() in (
+            "°C ±",
+            "K",
+            "°C",
+            "%/K",
+            "mL",
+        )
         assert FINDINGS == done.code or may_be, number
         assert not {"nan", "inf"} & set(done.out.replace(number, "").lower().split()), number
 
@@ -292,11 +378,28 @@ def test_ten_thousand_faults_are_not_all_listed(lab, run, with_text):
 
 
 TOKENS = [
-    "a", "1.5 °C ± ", "{{", "{{x}} ", "1 - ", "- ", " ", "\t", "*_", "`", "[", "<", "take the guard ", "1 ", "=1", "with a b ",
-]  # fmt: skip
+    "a",
+    "1.5 °C ± ",
+    "{{",
+    "{{x}} ",
+    "1 - ",
+    "- ",
+    " ",
+    "\t",
+    "*_",
+    "`",
+    "[",
+    "<",
+    "take the guard ",
+    "1 ",
+    "=1",
+    "with a b ",
+]
 
 
-@pytest.mark.parametrize("right", ["draw no air in.", "Stop, tag the instrument, look back to the last pass."])
+@pytest.mark.parametrize(
+    "right", ["draw no air in.", "Stop, tag the instrument, look back to the last pass."]
+)
 def test_a_text_without_end_is_too_long(lab, run_many, with_text, right):
     lines = []
     for at, token in enumerate(TOKENS):
@@ -323,11 +426,8 @@ def terminal(at: Path) -> None:
 
 
 def plug(at: Path) -> None:
-    where = os.getcwd()
-    os.chdir(at.parent)  # the name of a socket is short
-    with socket.socket(socket.AF_UNIX) as opened:
-        opened.bind(at.name)
-    os.chdir(where)
+    with chdir(at.parent), socket.socket(socket.AF_UNIX) as opened:
+        opened.bind(at.name)  # the name of a socket is short
 
 
 def circle(at: Path) -> None:
@@ -366,7 +466,9 @@ def test_site_data_that_cannot_be_read_is_never_passed_over(lab, run, kind):
     assert "must be right before any method can be judged" in done.err
 
 
-@pytest.mark.parametrize("name", ["policy.yml", "Policy.yaml", "instrument.yaml", "policy.YAML", "phrases-de.yaml"])
+@pytest.mark.parametrize(
+    "name", ["policy.yml", "Policy.yaml", "instrument.yaml", "policy.YAML", "phrases-de.yaml"]
+)
 def test_site_data_under_another_name_is_never_passed_over(lab, run, name):
     (lab / "shared" / name).write_text("version: x\n")
     done = run("check", cwd=lab)
@@ -421,16 +523,31 @@ def test_a_lock_that_is_no_ordinary_file_is_told_and_not_waited_for(lab, run, ki
 
 
 TAMPERED = [
-    "[" * 100_000, '{"a":' * 100_000, "9" * 5000, '{"x": NaN}', '{"source": ["x"], "id": "b"}', '{"source": "a", "id": 3}',
-    '{"source": "a", "id": "b", "files": 3}', '{"source": "a", "id": "b", "files": {"x": 3}}',
-    '{"source": "\\u0000", "id": "b"}', '{"source": "a", "id": "../../x", "files": {"../../x": ""}}',
+    "[" * 100_000,
+    '{"a":' * 100_000,
+    "9" * 5000,
+    '{"x": NaN}',
+    '{"source": ["x"], "id": "b"}',
+    '{"source": "a", "id": 3}',
+    '{"source": "a", "id": "b", "files": 3}',
+    '{"source": "a", "id": "b", "files": {"x": 3}}',
+    '{"source": "\\u0000", "id": "b"}',
+    '{"source": "a", "id": "../../x", "files": {"../../x": ""}}',
     '{"source": "../methods/MCW-VIS-014.yaml", "id": "..", "files": {"methods/MCW-VIS-014.yaml": ""}}',
     '{"source": "../methods/MCW-VIS-014.yaml", "id": "../methods", "files": {"MCW-VIS-014.yaml": ""}}',
     '{"source": "../methods/MCW-VIS-014.yaml", "id": "MCW-VIS-014", "files": {"../../methods/MCW-VIS-014.yaml": ""}}',
-    '{"source": "/etc/passwd", "id": "/etc", "files": {"passwd": ""}}', '{"source": "a", "id": ""}',
-    '{"source": "a", "id": "."}', '{"source": "\\ud800", "id": "\\ud800", "files": {"\\ud800": ""}}', "\ud800", "[1]", '"x"', "\0",
-    '{"MCW-VIS-014/x": "y"}', '{"MCW-VIS-014/MCW-VIS-014-r3-checklist-A4.html": [1e308, null, "x"]}', "{}{}",
-]  # fmt: skip
+    '{"source": "/etc/passwd", "id": "/etc", "files": {"passwd": ""}}',
+    '{"source": "a", "id": ""}',
+    '{"source": "a", "id": "."}',
+    '{"source": "\\ud800", "id": "\\ud800", "files": {"\\ud800": ""}}',
+    "\ud800",
+    "[1]",
+    '"x"',
+    "\0",
+    '{"MCW-VIS-014/x": "y"}',
+    '{"MCW-VIS-014/MCW-VIS-014-r3-checklist-A4.html": [1e308, null, "x"]}',
+    "{}{}",
+]
 
 
 @pytest.mark.parametrize("name", [REGISTER, SEEN])
@@ -453,19 +570,27 @@ def test_a_register_that_was_tampered_with_leads_nowhere(lab, run_many, name):
 # --- names of files
 
 ODD_NAMES = {
-    "line end": b"a\nNo findings in 1 file.\nb.yaml", "escape": b"\x1b[31mred\x1b]0;title\x07.yaml", "bell": b"\x07.yaml",
-    "bytes that are no text": b"bad\xff\xfe.yaml", "right to left": "a\u202elmay.yaml".encode(), "C1": "\x9b2J.yaml".encode(),
-    "carriage return": b"a\rb.yaml", "tab": b"a\tb.yaml", "zero width": "a\u200bb.yaml".encode(),
-}  # fmt: skip
+    "line end": b"a\nNo findings in 1 file.\nb.yaml",
+    "escape": b"\x1b[31mred\x1b]0;title\x07.yaml",
+    "bell": b"\x07.yaml",
+    "bytes that are no text": b"bad\xff\xfe.yaml",
+    "right to left": "a\u202elmay.yaml".encode(),
+    "C1": "\x9b2J.yaml".encode(),
+    "carriage return": b"a\rb.yaml",
+    "tab": b"a\tb.yaml",
+    "zero width": "a\u200bb.yaml".encode(),
+}
 NAMED_COMMANDS = {
-    **{name: line for name, line in COMMANDS.items() if name not in ("compare",)},
+    **{name: line for name, line in COMMANDS.items() if name != "compare"},
     "text": ["check", "{}"],
     "compare": ["compare", "{}", "methods/TGF-VIS-003.yaml"],
 }
 
 
 @pytest.mark.parametrize("command", NAMED_COMMANDS)
-def test_a_name_that_would_steer_the_terminal_is_refused_and_shown_harmless(lab, run_many, method_text, command):
+def test_a_name_that_would_steer_the_terminal_is_refused_and_shown_harmless(
+    lab, run_many, method_text, command
+):
     lines = []
     for at, name in enumerate(ODD_NAMES.values()):
         named = os.fsdecode(f"{at}/".encode() + name)
@@ -480,18 +605,44 @@ def test_a_name_that_would_steer_the_terminal_is_refused_and_shown_harmless(lab,
 
 
 @pytest.mark.parametrize(
-    "name", ["-n.yaml", "--help.yaml", "CON.yaml", "a..yaml", "x" * 250 + ".yaml", "a b.yaml", "<script>.yaml", "::error::x.yaml", "%0A.yaml", "$(id).yaml", "'.yaml", '".yaml', "ä.yaml", "中.yaml", "&.yaml", "*.yaml", "[x].yaml", "{x}.yaml", "#.yaml", ";.yaml"]
-)  # fmt: skip
+    "name",
+    [
+        "-n.yaml",
+        "--help.yaml",
+        "CON.yaml",
+        "a..yaml",
+        "x" * 250 + ".yaml",
+        "a b.yaml",
+        "<script>.yaml",
+        "::error::x.yaml",
+        "%0A.yaml",
+        "$(id).yaml",
+        "'.yaml",
+        '".yaml',
+        "ä.yaml",
+        "中.yaml",
+        "&.yaml",
+        "*.yaml",
+        "[x].yaml",
+        "{x}.yaml",
+        "#.yaml",
+        ";.yaml",
+    ],
+)
 def test_a_name_that_is_odd_and_harmless_is_taken(lab, run, with_text, name):
     for file in (lab / "methods").iterdir():
         file.unlink()
-    with_text(("lower: 8.0 Pa·s", "lower: 8.0 Pas"), ("status: released", "status: draft"), name=f"methods/{name}")
+    with_text(
+        ("lower: 8.0 Pa·s", "lower: 8.0 Pas"), ("status: released", "status: draft"), name=f"methods/{name}"
+    )
     for form in ("text", "json", "sarif", "github", "junit"):
         done = run("check", "--format", form, cwd=lab)
         assert FINDINGS == done.code
         assert "QTY01" in done.out
     # A name cannot give a command of its own to the service that reads this form.
-    commands = [line for line in run("check", "--format", "github", cwd=lab).out.splitlines() if "::" in line[:2]]
+    commands = [
+        line for line in run("check", "--format", "github", cwd=lab).out.splitlines() if "::" in line[:2]
+    ]
     assert all(line.startswith("::error file=methods/") for line in commands)
     done = run("check", "--", name, cwd=lab / "methods")
     offered = done.out.splitlines()[-1]
@@ -503,6 +654,16 @@ def test_a_name_that_is_odd_and_harmless_is_taken(lab, run, with_text, name):
 
 def test_words_on_the_command_line_do_not_steer_the_terminal(lab, run_many):
     word = "\x1b[31m\x07\u202e"
-    lines = (["explain", word], [word], ["check", word], ["check", "--format", word], ["show", f"--{word}"], ["compare", word, word], ["choose", "--lower", word], ["misuse", "methods/MCW-VIS-014.yaml", "--step", word], ["new", "method", word])  # fmt: skip
+    lines = (
+        ["explain", word],
+        [word],
+        ["check", word],
+        ["check", "--format", word],
+        ["show", f"--{word}"],
+        ["compare", word, word],
+        ["choose", "--lower", word],
+        ["misuse", "methods/MCW-VIS-014.yaml", "--step", word],
+        ["new", "method", word],
+    )
     for line, done in zip(lines, run_many(lines, cwd=lab), strict=True):
         assert USAGE == done.code, line

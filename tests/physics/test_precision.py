@@ -210,3 +210,25 @@ def test_ties_and_nothing_that_scatters():
 def test_too_few_data_are_refused(refused):
     with pytest.raises(ValueError, match=r"need|takes|judged|no group"):
         refused()
+
+
+@pytest.mark.parametrize("constant", [0.0, 1e6, 1e9])
+def test_results_that_share_their_leading_digits(constant):
+    # NIST StRD, SmLs01, SmLs04 and their kin, as remembered: 9 groups of 21 with means 0.1 off, each value off by
+    # 0.1 again. By hand: 0.21 between, 0.01 within, F 21.
+    levels = (0.4, *(0.3, 0.5) * 4)
+    groups = [[constant + level, *(constant + level + d for d in (-0.1, 0.1) * 10)] for level in levels]
+    found = p.precision(groups=groups)
+    assert 21 == pytest.approx(found.f, rel=2e-5)
+    assert 0.1 == pytest.approx(found.repeatability_sd, rel=1e-5)
+
+
+def test_means_that_differ_in_the_last_digits_only():
+    groups = [[1e9 + 0.0011, 1e9 + 0.0029], [1e9 + 0.0021, 1e9 + 0.0042, 1e9 + 0.0007]]
+    exact = [[Fraction(v) for v in g] for g in groups]
+    means = [sum(g) / len(g) for g in exact]
+    grand = sum(sum(g) for g in exact) / 5
+    within = sum((v - m) ** 2 for g, m in zip(exact, means, strict=True) for v in g) / 3
+    between = sum(len(g) * (m - grand) ** 2 for g, m in zip(exact, means, strict=True))
+    # Of means rounded first, 1e-7 of 1e9, F would be off by a part in ten thousand.
+    assert float(between / within) == pytest.approx(p.precision(groups=groups).f, rel=1e-9)

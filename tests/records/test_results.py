@@ -72,6 +72,92 @@ def test_rounding_and_decision_on_the_border(method, changes, value, reported, v
     assert result.stands
 
 
+def rule(increment: str, rounding: str, comparison: str) -> tuple[str, str]:
+    """Edit the report of the sauce, 7.0 to 11.0 Pa·s."""
+    return (
+        "increment: 0.1 Pa·s, rounding: half-even,",
+        f"increment: {increment}, rounding: {rounding}, comparison: {comparison},",
+    )
+
+
+UPPER_ALONE = ("lower: 7.0 Pa·s, target: 9.0 Pa·s, upper: 11.0 Pa·s,", "upper: 11.0 Pa·s, one_sided: true,")
+LOWER_ALONE = ("lower: 7.0 Pa·s, target: 9.0 Pa·s, upper: 11.0 Pa·s,", "lower: 7.0 Pa·s, one_sided: true,")
+
+
+@pytest.mark.parametrize(
+    ("pair", "edits", "value", "reported", "verdict"),
+    [
+        # The mean is a tenth of the sum of both torques; each line is worked out by hand.
+        (("55.0", "55.1"), [rule("0.02 Pa·s", "half-even", "rounding")], "11.01", "11.00 Pa·s", "in"),  # 550.5: 550
+        (("55.0", "55.1"), [rule("0.02 Pa·s", "half-up", "rounding")], "11.01", "11.02 Pa·s", "out"),  # 550.5: 551
+        (("55.0", "55.1"), [rule("0.02 Pa·s", "half-even", "absolute")], "11.01", "11.00 Pa·s", "out"),
+        (("55.1", "55.1"), [rule("0.05 Pa·s", "half-even", "rounding")], "11.02", "11.00 Pa·s", "in"),  # 220.4
+        (("55.1", "55.2"), [rule("0.05 Pa·s", "half-even", "rounding")], "11.03", "11.05 Pa·s", "out"),  # 220.6
+        (("55.1", "55.1"), [rule("0.05 Pa·s", "half-even", "absolute")], "11.02", "11.00 Pa·s", "out"),
+        (("56.2", "56.3"), [rule("0.5 Pa·s", "half-even", "rounding")], "11.25", "11.0 Pa·s", "in"),  # 22.5: 22
+        (("56.2", "56.3"), [rule("0.5 Pa·s", "half-up", "rounding")], "11.25", "11.5 Pa·s", "out"),  # 22.5: 23
+        (("33.7", "33.8"), [rule("0.5 Pa·s", "half-even", "rounding")], "6.75", "7.0 Pa·s", "in"),  # 13.5: 14
+        (("33.7", "33.7"), [rule("0.5 Pa·s", "half-even", "rounding")], "6.74", "6.5 Pa·s", "out"),
+        (("34.7", "34.8"), [rule("0.1 Pa·s", "half-even", "rounding")], "6.95", "7.0 Pa·s", "in"),  # 69.5: 70
+        (("35.7", "35.8"), [rule("0.1 Pa·s", "half-even", "absolute")], "7.15", "7.2 Pa·s", "in"),  # 71.5: 72
+        (("35.2", "35.3"), [rule("0.1 Pa·s", "half-even", "absolute")], "7.05", "7.0 Pa·s", "in"),  # 70.5: 70
+        (("35.2", "35.3"), [rule("0.1 Pa·s", "half-up", "absolute")], "7.05", "7.1 Pa·s", "in"),
+        (("30.0", "30.1"), [UPPER_ALONE], "6.01", "6.0 Pa·s", "in"),
+        (("55.0", "55.1"), [UPPER_ALONE], "11.01", "11.0 Pa·s", "out"),
+        (("55.0", "55.1"), [UPPER_ALONE, rule("0.1 Pa·s", "half-even", "rounding")], "11.01", "11.0 Pa·s", "in"),
+        (("60.0", "60.0"), [LOWER_ALONE], "12", "12.0 Pa·s", "in"),
+        (("34.9", "35.0"), [LOWER_ALONE], "6.99", "7.0 Pa·s", "out"),
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("comma", [False, True])
+def test_each_increment_tie_and_side_by_hand(pair, edits, value, reported, verdict, comma, by_edited, filled):
+    changes = sauce(*pair)
+    if comma:
+        changes = {key: text.replace(".", ",") for key, text in changes.items()}
+    one = by_edited(filled(T, changes), T, *edits).results[0]
+    assert (Decimal(value), reported, verdict) == (one.value, one.reported, one.verdict)
+
+
+@pytest.mark.parametrize(
+    ("torque", "reported", "rounding", "absolute"),
+    [
+        # 8 mPa·s per %, nearest 25 mPa·s, 300 to 500 mPa·s.
+        ("39.0", "300 mPa·s", "in", "in"),  # 312, 12.48 steps
+        ("39.5", "325 mPa·s", "in", "in"),  # 316, 12.64
+        ("64.0", "500 mPa·s", "in", "out"),  # 512, 20.48
+        ("64.5", "525 mPa·s", "out", "out"),  # 516, 20.64
+        ("36.0", "300 mPa·s", "in", "out"),  # 288, 11.52
+        ("35.5", "275 mPa·s", "out", "out"),  # 284, 11.36
+    ],
+)
+def test_an_increment_of_25_by_both_methods(torque, reported, rounding, absolute, by_edited, filled):
+    for comparison, verdict in (("rounding", rounding), ("absolute", absolute)):
+        edit = ("increment: 4 mPa·s,", f"increment: 25 mPa·s, comparison: {comparison},")
+        one = by_edited(filled(B, starch(torque)), B, edit).results[0]
+        assert (reported, verdict) == (one.reported, one.verdict)
+
+
+@pytest.mark.parametrize(
+    ("slow", "value", "reported", "absolute", "rounding"),
+    [
+        # At 40.0 % and 8 Pa·s the index is a quarter of the torque at 2 rpm; 5.5 to 8.0, a tie to the even step.
+        ("22.0", "5.5", "5.5", "in", "in"),
+        ("21.8", "5.45", "5.4", "out", "out"),
+        ("22.2", "5.55", "5.6", "in", "in"),
+        ("32.0", "8", "8.0", "in", "in"),
+        ("32.2", "8.05", "8.0", "out", "in"),
+        ("32.6", "8.15", "8.2", "out", "out"),
+    ],
+)
+def test_a_ratio_on_the_border(slow, value, reported, absolute, rounding, by_edited, filled):
+    changes = {**paint("40.0", "40.0"), **torques("viscosity_2", slow, slow, factor="2")}
+    for comparison, verdict in (("absolute", absolute), ("rounding", rounding)):
+        before = "increment: 0.1, rounding: half-even"
+        edit = (before + "}", f"{before}, comparison: {comparison}}}")
+        one = by_edited(filled(M, changes), M, edit).results[1]
+        assert (Decimal(value), reported, verdict) == (one.value, one.reported, one.verdict)
+
+
 @pytest.mark.parametrize(
     ("rule", "torque", "verdict", "codes"),
     [
@@ -243,6 +329,28 @@ def test_torque_out_of_its_window_becomes_a_bound(torque, bound, value, reported
     assert ("bound" if bound else "value") == one.kind
 
 
+@pytest.mark.parametrize(
+    ("torque", "bound", "reported", "codes"),
+    [
+        # 8 mPa·s per %: full scale is 800 mPa·s, the floor of 10 % is 80 mPa·s.
+        ("> 100", ">", "> 800 mPa·s", {"EVA30", "EVA40"}), (">105 %", ">", "> 800 mPa·s", {"EVA30", "EVA40"}),
+        ("< 10", "<", "< 80 mPa·s", {"EVA29", "EVA40"}), ("<8,5", "<", "< 80 mPa·s", {"EVA29", "EVA40"}),
+        # Somewhere above 95 % may still be a number, and so may what is below 12 %.
+        ("> 95", "", "", {"EVA33"}), ("< 12", "", "", {"EVA33"}), ("< 0", "", "", {"EVA33"}),
+        (">-1", "", "", {"EVA33"}),
+    ],
+)  # fmt: skip
+def test_a_readout_without_a_number_leaves_a_torque_that_is_a_bound(
+    torque, bound, reported, codes, judged, filled
+):
+    changes = {**starch(torque), "reading.1.viscosity_50.remarks": "readout blinked"}
+    result = judged(filled(B, changes))
+    one = result.results[0]
+    assert (None, bound, reported) == (one.value, one.bound, one.reported)
+    assert codes <= {f.code for f in result.findings}
+    assert "EVA04" not in {f.code for f in result.findings}
+
+
 def test_a_bound_that_does_not_decide_is_said_not_to(by_edited, filled):
     # With 0.05 to 1 Pa·s as limits, "< 80 mPa·s" may lie on either side of 50, and "> 800" of 1000 mPa·s.
     edit = (
@@ -290,6 +398,9 @@ def test_a_ratio_with_a_bound_in_it_has_no_value(judged, filled):
         result.results[1].value,
     )
     assert Decimal("9.8") == result.results[0].value
+    # The specification of the index is not met and not missed: somebody has to be told.
+    (said,) = (f.message for f in result.findings if f.code == "EVA41")
+    assert "index has no value, for < 20 Pa·s went into it; nothing is decided" in said
 
 
 def test_void_where_the_method_says_void(by_edited, filled):

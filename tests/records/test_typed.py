@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fillmark.records.typed import Refused, absent, clock, day, decimal_sign, moment, number, plain
+from fillmark.decimals import decimal_sign
+from fillmark.records.typed import Refused, absent, clock, day, moment, number, plain
 
 
 @pytest.mark.parametrize(
@@ -36,6 +37,30 @@ def test_what_is_no_number_for_certain_is_refused_with_two_ways_out(text):
         number(text, unit="%", bounds=True)
     assert 2 == len(refused.value.ways)
     assert refused.value.problem.endswith(".")
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "said", "way"),
+    [
+        ("48.6 / 48.8", "%", "more than one number", "no mean is made"), ("48.6/48.8", "%", "more than one number", ""),
+        ("48.6-48.8", "%", "more than one number", ""), ("48.6 \u00b1 0.2", "%", "more than one number", ""),
+        ("48. 6", "%", "gap at its decimal sign", "48.6"), ("48 ,6", "%", "gap at its decimal sign", "48.6"),
+        ("~48", "%", "an estimate", ""), ("ca. 48", "%", "an estimate", ""),
+        ("\u20130.2", "%", "no minus sign", "Write -0.2"), ("-.2", "%", "begins with its decimal", "Write -0.2"),
+        ("48\u200b.6", "%", r"cannot be seen \(U\+200B\): 48\.6", "anew by hand"),
+        ("9800 mPas", "Pa\u00b7s", "mPas is no unit", "9800 mPa\u00b7s"), ("23.0 C", "\u00b0C", "C is no unit", "23.0"),
+        ("48.6 \u00b0F", "%", "\u00b0F is no unit", "in %"), ("48.6 ok", "", "ok is no unit", "alone"),
+        ("48.6*", "%", r"\* behind a number", "alone"), ("48..6", "%", "no number that is read", "48.6"),
+        ("1e400", "%", "no number that is read", ""), ("4o.6", "%", "no number that is read", ""),
+        (">", "%", "no number behind it", "the sheet prints"), (">20*", "%", r">20\*", ""),
+        ("OL", "%", "OL is no number", "the bound as the sheet prints it"),
+        ("12 000", "%", "in groups", "without gaps"),
+    ],
+)  # fmt: skip
+def test_a_refusal_says_what_is_wrong_with_the_entry(text, unit, said, way):
+    with pytest.raises(Refused, match=said) as refused:
+        number(text, unit=unit, bounds=True)
+    assert way in " ".join(refused.value.ways)
 
 
 def test_the_decimal_comma_is_told():
@@ -160,6 +185,9 @@ def test_other_spellings_are_refused_with_what_they_might_mean(reader, text, sai
 
 def test_absent_and_plain():
     assert [True, True, True, False, False] == [absent(t) for t in ("n/a", " N/A ", "–", "", "none")]
+    # The sheet asks for n/a and initials.
+    assert [True] * 4 == [absent(t) for t in ("n/a AO", "n/a, A. Osei", "n.a.", "N/A\u00a0pm")]
+    assert [False] * 4 == [absent(t) for t in ("n/a 48.6", "n/aAO", "nano", "48.6 n/a")]
     assert ["9.8", "0", "100", "0.0000001", "12.3456789012"] == [
         plain(Decimal(t)) for t in ("9.80", "0.00", "1E+2", "1E-7", "12.34567890123456")
     ]

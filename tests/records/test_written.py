@@ -10,12 +10,13 @@ from fillmark.locate import schemas_folder
 from fillmark.records.evaluate import unjudged
 from fillmark.records.reading import read_records
 from fillmark.records.record import Finding
-from fillmark.records.written import as_data, as_json, as_lines, told
+from fillmark.records.written import as_brief, as_data, as_json, as_line, told
 
 TESTS = Path(__file__).parents[1]
 SCHEMA = Draft202012Validator(
     json.loads((schemas_folder() / "result.schema.json").read_text(encoding="utf-8"))
 )
+BRIEF = Draft202012Validator(json.loads((schemas_folder() / "brief.schema.json").read_text(encoding="utf-8")))
 FILES = [*sorted((TESTS / "good_records").glob("*.csv")), *sorted((TESTS / "bad_records").glob("*.csv"))]
 
 
@@ -32,8 +33,12 @@ def result_of(file, judged, printed):
 def test_every_result_meets_the_schema(file, judged, printed):
     result = result_of(file, judged, printed)
     SCHEMA.validate(json.loads(as_json([result]))[0])
-    assert json.loads(as_lines([result])) == json.loads(as_json([result]))[0]
-    assert "\n" not in as_lines([result])
+    assert json.loads(as_line(result)) == json.loads(as_json([result]))[0]
+    assert "\n" not in as_line(result)
+    brief = as_brief(result)
+    BRIEF.validate(json.loads(brief))
+    assert "\n" not in brief
+    assert len(brief) < 2500
     assert not any("\n" in line for line in told(result))
 
 
@@ -79,6 +84,11 @@ def test_text_names_result_verdict_and_label(judged):
     text = "\n".join(told(judged((TESTS / "bad_records" / "EVA40-out.csv").read_bytes())))
     for said in ("DEMONSTRATION", "508 mPa·s", "OUT", "300–500 mPa·s", "guard on", "revision 1"):
         assert said in text
+
+
+def test_text_shows_a_torque_that_is_a_bound_as_it_was_typed(judged, filled):
+    result = judged(filled("BBM-VIS-007", {"reading.1.viscosity_50.torque": "> 100"}))
+    assert "  no. 1 viscosity_50: > 100 gives > 800 mPa·s" in told(result)
 
 
 def test_every_step_has_formula_digits_and_outcome(judged):

@@ -7,10 +7,12 @@ import os
 import threading
 
 import pytest
+import rfc8785
 
 from fillmark.releases import register
 from fillmark.releases.register import (
     FIRST,
+    LAST,
     Register,
     RegisterError,
     append,
@@ -71,7 +73,7 @@ def test_entries_are_found_by_kind_and_method(three):
     assert 0 == len(found.of_kind("recall"))
     assert [1, 2, 3] == [e.data["revision"] for e in found.releases("MCW-VIS-014")]
     assert () == found.releases("MCW-VIS-015")
-    assert {"MCW-VIS-014": found.head} == last_releases(three.parents[1])
+    assert {"MCW-VIS-014": found.head} == last_releases(read(three.parents[1]))
 
 
 def test_a_changed_line_shows_at_the_next(three):
@@ -96,6 +98,79 @@ def test_a_first_line_taken_out_shows(three):
     found = read(three.parents[1])
     assert [("REG01", 1)] == codes(found)
     assert "should name none" in found.faults[0].message
+
+
+@pytest.mark.parametrize("left", [0, 1, 2])
+def test_lines_taken_off_the_end_show(three, left):
+    lines = three.read_bytes().splitlines(keepends=True)
+    three.write_bytes(b"".join(lines[:left]))
+    found = read(three.parents[1])
+    assert [("REG04", max(left, 1))] == codes(found)
+    assert f"had 3 lines, and it has {left} now" in found.faults[0].message
+    with pytest.raises(RegisterError, match="had 3 lines"):
+        append(three.parents[1], release(4))
+    assert b"".join(lines[:left]) == three.read_bytes()
+
+
+def test_a_register_that_was_deleted_is_missed(three):
+    three.unlink()
+    assert [("REG04", 1)] == codes(read(three.parents[1]))
+
+
+def test_a_last_line_put_in_the_place_of_another_shows(three):
+    lines = three.read_bytes().splitlines(keepends=True)
+    three.write_bytes(b"".join(lines[:2]) + lines[2].replace(b"H. Marlow", b"H. Morlaw"))
+    assert [("REG04", 3)] == codes(read(three.parents[1]))
+
+
+@pytest.mark.parametrize("noted", [b"", b"000000003 x", b"zzz", None])
+def test_without_a_note_of_the_last_line_the_register_stands_for_itself(three, noted):
+    note = three.with_name(LAST)
+    if noted is None:
+        note.unlink()
+    else:
+        note.write_bytes(noted)
+    assert read(three.parents[1]).sound
+    append(three.parents[1], release(4))
+    assert b"000000004 " == note.read_bytes()[:10]
+
+
+def test_a_note_that_lags_behind_a_killed_process_does_no_harm(three):
+    note = three.with_name(LAST).read_bytes()
+    append(three.parents[1], release(4))
+    three.with_name(LAST).write_bytes(note)
+    assert read(three.parents[1]).sound
+
+
+@pytest.mark.parametrize(
+    ("at", "told"),
+    [
+        ("2026-11-24T10:00:00+01:00", []),
+        ("2026-11-24T08:59:59Z", [("REG05", 4)]),
+        ("2025-11-25T10:00:00+01:00", [("REG05", 4)]),
+    ],
+)
+def test_a_clock_set_back_is_told_and_stops_nobody(three, at, told):
+    append(three.parents[1], {**release(4), "at": at})
+    found = read(three.parents[1])
+    assert told == codes(found)
+    assert found.sound
+
+
+@pytest.mark.parametrize(
+    ("key", "day"), [("at", "2026-13-01T10:00:00Z"), ("printed", "2026-02-29"), ("valid_until", "2026-06-31")]
+)
+def test_a_day_that_is_not_in_the_calendar_makes_no_entry(tmp_path, key, day):
+    issue = {
+        "kind": "issue", "at": AT, "by": "H. Marlow", "id": "MCW-VIS-014", "revision": 3, "digest": "a" * 64,
+        "copy": 1, "of": 1, "to": "Bench 3", "operator": False, "papers": ["checklist"], "paper": "A4",
+        "printed": "2026-11-25", "valid_until": "2026-12-25",
+    }  # fmt: skip
+    append(tmp_path, issue)
+    file = register_file(tmp_path)
+    data = json.loads(file.read_bytes())
+    file.write_bytes(rfc8785.dumps({**data, key: day}) + b"\n")
+    assert [("REG02", 1)] == codes(read(tmp_path))
 
 
 def test_lines_in_another_order_show(three):

@@ -1,7 +1,11 @@
-"""What verify found, as text."""
+"""What verify found, as text and as JSON."""
 
+import json
+from datetime import datetime
+
+from fillmark.releases.copies import recall
 from fillmark.releases.register import read
-from fillmark.releases.verified import WIDTH, verified_text
+from fillmark.releases.verified import WIDTH, verified_json, verified_text
 from fillmark.releases.verify import left_over, verify
 
 
@@ -23,6 +27,21 @@ def test_it_names_who_released_what_and_when(laboratory):
         "author A. Osei, approver H. Marlow", read(laboratory).head, "1 bundle looked at: nothing found.",
     ):  # fmt: skip
         assert word in text
+
+
+def test_a_revision_called_back_as_a_whole_says_so(laboratory):
+    recall(
+        laboratory, "MCW-VIS-014", 3, numbers=None, state="recalled", whole=True, reason="The coefficient was wrong.",
+        at=datetime.fromisoformat("2026-12-01T09:00:00+01:00"), by="R. Lindqvist",
+    )  # fmt: skip
+    assert "b.zip: as released, CALLED BACK: The coefficient was wrong." in told(
+        laboratory, bundle(laboratory)
+    )
+    log = read(laboratory)
+    one = verify(bundle(laboratory), "b.zip", log)
+    assert (
+        "The coefficient was wrong." == json.loads(verified_json([one], [], log))["bundles"][0]["called_back"]
+    )
 
 
 def test_what_is_found_stands_with_its_ways_out_and_is_counted(laboratory):

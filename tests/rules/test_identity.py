@@ -206,3 +206,24 @@ def test_a_claim_that_can_be_judged_is_judged(not_judged):
 def test_a_gap_in_a_list_is_counted_from_one(identity):
     (found,) = identity(PAINT, ('"thermometer, 0.1 °C", "timer"', '"thermometer, 0.1 °C", "TBD"'))
     assert "TBD stands in equipment.2 of revision 3" in found.message
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("replicates.repeatability", None),
+        ("run.viscosity_20.read_at", None),
+        ("product", None),
+        ("run.viscosity_20", None),
+        ("repeatability", "Write replicates.repeatability."),
+        ("x", "such as replicates.repeatability"),
+        ("product.temperature_sensitivty", "Write product.temperature_sensitivity."),
+        ("run.viscosity_30.speed", "Write run.viscosity_20.speed."),
+    ],
+)
+def test_evidence_stands_behind_a_value_that_is_there(name, said, identity):
+    found = identity(PAINT, ("retention: 10 years", f"retention: 10 years\nevidence: {{{name}: STUDY-12}}"))
+    assert ([] if said is None else ["IDN13"]) == [d.code for d in found]
+    if said is not None:
+        assert ("evidence", name) == found[0].path
+        assert said in found[0].ways_out[0]

@@ -1,5 +1,8 @@
 """Two ways of measuring: verdicts, the decision tree, and what breaks the history."""
 
+import math
+import re
+
 import numpy as np
 import pytest
 from scipy import stats
@@ -56,7 +59,7 @@ def test_agreement_is_shown_and_the_numbers_are_those_of_scipy(made, number, cod
     [
         (1.08, 1.0, "not-equivalent", "STU27", "look at the sample"),
         (1.08, 1.09, "not-equivalent", "STU31", "look at the instrument"),
-        (1.0, 1.09, "equivalent", "STU31", "two errors may cancel"),
+        (1.0, 1.09, "doubtful", "STU31", "two errors may cancel"),
         (1.08, None, "not-equivalent", "STU32", "First measure a reference fluid"),
     ],
 )
@@ -137,6 +140,82 @@ def test_doubts_about_the_design(made, codes, more, code):
     assert code in codes(made(data(**more), margin="4 %"))
 
 
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        ({"n": 3, "noise": 0.0005}, "the lots are too few"),
+        ({"orders": ("old-first",)}, "the order was not mixed"),
+        ({"fluid": 1.09}, "the reference fluid does not agree"),
+    ],
+)
+def test_agreement_that_does_not_bear_the_change_out(made, more, said):
+    outcome = made(data(**more), margin="4 %")
+    assert "doubtful" == outcome.verdict
+    assert said in outcome.said
+    assert "the change can be made" not in points(outcome)
+
+
+def test_one_lot_twelve_times_is_one_lot(made, codes):
+    text = re.sub(r"^L\d+,", "L1,", data(), flags=re.MULTILINE)
+    outcome = made(text, margin="4 %")
+    assert (["STU12", "STU12"], "doubtful") == (codes(outcome), outcome.verdict)
+    assert outcome.diagnostics[0].message.startswith("12 pairs come from 1 lot:")
+
+
+def test_results_computed_from_the_others_are_seen(made, codes):
+    # 2 % on each, rounded: the differences scatter by what rounding leaves, a third of a step.
+    rows = [
+        f"L{i},product,{v:.3f},{1.02 * v:.3f},{('old', 'new')[i % 2]}-first"
+        for i, v in enumerate(np.linspace(8.5, 11.5, 12))
+    ]
+    outcome = made("lot,kind,old [Pa·s],new [Pa·s],order\n" + "\n".join(rows), margin="4 %")
+    assert "STU13" in codes(outcome)
+    assert "doubtful" == outcome.verdict
+    assert "STU13" not in codes(made(data(), margin="4 %"))
+
+
+def test_a_difference_that_is_sure_and_of_no_account_is_no_correction(made, codes, number):
+    outcome = made(data(shift=1.01, noise=0.001), margin="4 %")
+    assert ([], "equivalent") == (codes(outcome), outcome.verdict)
+    by = f"{number(outcome, 'mean_difference'):.2g} %"
+    assert f"does read higher, by {by}. That is within the margin" in points(outcome)
+    other = data(seed=1)
+    d = [math.log(float(c[3]) / float(c[2])) for c in (line.split(",") for line in other.splitlines()[1:-1])]
+    assert stats.ttest_1samp(d, 0).pvalue > 0.05
+    assert "does read" not in points(made(other, margin="4 %"))
+
+
+def test_what_is_measured_second_reads_lower(made, codes):
+    # By hand: 2 % lower whichever is second, so the two orders differ by 4 % and the mean by nothing.
+    lines = data(noise=0.002).splitlines()
+    for i, line in enumerate(lines):
+        lot, kind, old, new, order_ = line.split(",")
+        if order_ == "old-first" and kind == "product":
+            lines[i] = f"{lot},{kind},{old},{0.98 * float(new):.4f},{order_}"
+        elif order_ == "new-first":
+            lines[i] = f"{lot},{kind},{0.98 * float(old):.4f},{new},{order_}"
+    outcome = made("\n".join(lines), margin="4 %")
+    [d] = [d for d in outcome.diagnostics if d.code == "STU36"]
+    assert "measured second reads lower, by 2 %" in d.message
+    assert "STU36" not in codes(made(data(), margin="4 %"))
+
+
+def test_chances_are_written_as_people_read_them(made):
+    outcome = made(data(), margin="4 %")
+    assert "less than 0.01 %" == next(f.text for f in outcome.figures if f.key == "probability_low")
+
+
+def test_margins_of_the_transfer_sheet_hold_where_none_is_given(made, number, codes):
+    outcome = made(data(fluid=1.03), sheet=("0.5 Pa·s", "0.2 Pa·s"))
+    assert ("margin", "0.5 Pa·s, of the transfer sheet") in outcome.settings
+    assert ("margin of the fluid", "0.2 Pa·s") in outcome.settings
+    # By hand: 3 % of 10 Pa·s is 0.3 Pa·s.
+    assert 0.3 == pytest.approx(number(outcome, "fluid_difference"))
+    assert "STU31" in codes(outcome)
+    without_unit = data().replace(" [Pa·s]", "")
+    assert "no-margin" == made(without_unit, sheet=("0.5 Pa·s", "0.2 Pa·s")).verdict
+
+
 def test_a_difference_that_goes_with_the_level(made, codes):
     # A zero offset of 0.5 Pa·s fades, in percent, as the level rises.
     rows = [
@@ -188,3 +267,10 @@ def test_a_filled_sheet_brings_its_seed_along(made):
     outcome = made("\n".join(filled), margin="4 %")
     assert ("seed of the order", "7") in outcome.settings
     assert 14 == outcome.used
+
+
+def test_every_change_that_the_transfer_sheet_asks_for_can_be_named():
+    from fillmark.documents.transfer import NOTHING, PROPERTY, SPRING_ONLY
+
+    assert {True} == {CHANGES[c][1] for c in PROPERTY}
+    assert {False} == {CHANGES[c][1] for c in (*NOTHING, *SPRING_ONLY)}

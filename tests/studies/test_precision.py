@@ -199,3 +199,15 @@ def test_no_slip_is_seen_where_none_fits(table_of):
 def test_every_source_named_is_in_the_bibliography(made, glucose, reference):
     named = {s for f in made(glucose).figures for s in f.sources}
     assert set() == named - set(reference.sources)
+
+
+def test_data_far_from_the_specification_are_told(made, codes):
+    text = csv_of({k: tuple(10 * v for v in values) for k, values in SIX.items()})
+    assert "STU35" in codes(made(text, method="MCW-VIS-014"))
+    assert "STU35" not in codes(made(csv_of(SIX), method="MCW-VIS-014"))
+
+
+def test_of_scatter_that_is_not_known_nothing_is_worked_out(made):
+    outcome = made(csv_of({"A": ("10.0", "10.0"), "B": ("10.4", "10.4")}))
+    assert () == outcome.figures
+    assert "unknown" == outcome.verdict

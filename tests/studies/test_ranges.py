@@ -1,10 +1,13 @@
 """Critical ranges and what follows for a method."""
 
+import numpy as np
 import pytest
 from scipy import stats
 
+from fillmark.pipeline import compile_method
 from fillmark.studies import NoStudyError
 from fillmark.studies.ranges import columns, study
+from fillmark.studies.writing import put_in
 
 DATA = "laboratory,value [Pa·s]\n" + "\n".join(
     f"{name},{value}"
@@ -41,15 +44,32 @@ def test_factors_and_ranges_by_number(made, number):
 
 def test_the_range_of_the_method_is_proposed_in_its_own_unit(made, number):
     outcome = made(changes=())
-    [proposal] = outcome.proposals
-    assert ("replicates", "agree_within") == proposal.path
-    assert proposal.text == f"{2.7718 * number(outcome, 'repeatability_sd'):.2f} Pa·s"
+    repeatability, proposal = outcome.proposals
+    assert (("replicates", "repeatability"), ("replicates", "agree_within")) == (
+        repeatability.path,
+        proposal.path,
+    )
+    # By hand: s_r is 1.67 % of 10.075, written 1.7 %; 2.772 times that is 4.71 % or 0.475 Pa·s, rounded up.
+    groups = [
+        [float(line.split(",")[1]) for line in DATA.splitlines()[1:] if line[0] == name] for name in "ABCDEF"
+    ]
+    expected = 100 * np.sqrt(np.mean([np.var(g, ddof=1) for g in groups])) / np.mean(groups)
+    assert expected == pytest.approx(number(outcome, "repeatability_percent"))
+    assert ("1.7 %", "0.48 Pa·s") == (repeatability.text, proposal.text)
+
+
+def test_what_is_written_into_the_method_agrees_with_itself(made, edited, reference):
+    outcome = made(changes=[("status: released", "status: draft")])
+    draft = compile_method(
+        edited("MCW-VIS-014", ("status: released", "status: draft")), "paint.yaml", reference
+    )
+    assert () == put_in(draft, outcome, reference, None).after.diagnostics
 
 
 def test_a_range_in_percent_stays_in_percent(made, number):
     outcome = made(changes=[("agree_within: 0.5 Pa·s", "agree_within: 5 %")])
-    expected = 2.7718 * number(outcome, "repeatability_percent")
-    assert f"{expected:.1f} %" == outcome.proposals[0].text
+    # By hand: 2.772 · 1.7 % = 4.71 %, rounded up.
+    assert "4.8 %" == outcome.proposals[1].text
 
 
 @pytest.mark.parametrize(("agree", "said"), [("0.15 Pa·s", "of good sets fail"), ("2 Pa·s", "do not agree")])

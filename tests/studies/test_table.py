@@ -168,6 +168,23 @@ def test_nothing_written_behind_right_headings_stops_the_reader(text):
         assert table.cell(row, "value").line == row.line
 
 
-def test_a_cell_behind_a_quoted_one_points_at_its_line():
-    table = read_table(b'laboratory,value\n"A, B",x\n', "x.csv", COLUMNS)
-    assert Span(2, 1, 2, 1) == table.diagnostics[0].span
+def test_a_cell_behind_a_quoted_one_has_its_own_place():
+    table = read_table(b'laboratory,value\n"A, B", x\n', "x.csv", COLUMNS)
+    assert Span(2, 9, 2, 10) == table.diagnostics[0].span
+
+
+def test_a_point_with_three_digits_among_decimal_commas_says_how_it_may_be_read():
+    table = read_table(b"laboratory;value\nA;1.234\nB;1,25\n", "x.csv", COLUMNS)
+    [d] = table.diagnostics
+    assert ("STU04", 2) == (d.code, d.span.line)
+    assert "1.234 can be read as 1.234 or as 1234; the others have decimal commas." == d.message
+    point = read_table(b"laboratory;value\nA;1,234\nB;1.25\n", "x.csv", COLUMNS)
+    assert (
+        "1,234 can be read as 1.234 or as 1234; the others have decimal points."
+        == point.diagnostics[0].message
+    )
+
+
+def test_a_quotation_mark_never_closed_is_told_at_its_line():
+    table = read_table(b'# remark\nlaboratory,value\nA,1\n"B,2\nC,3\n', "x.csv", COLUMNS)
+    assert [("STU01", Span(4, 1, 4, 5))] == [(d.code, d.span) for d in table.diagnostics]

@@ -102,3 +102,12 @@ def test_results_without_scatter_are_a_line(made, number):
     text = "temperature,value\n" + "\n".join(f"{t},{10 * math.exp(-0.02 * t)!r}" for t in (20, 22, 24, 26))
     outcome = made(text)
     assert 2.0 == pytest.approx(number(outcome, "sensitivity"))
+
+
+def test_a_viscosity_that_rises_contradicts_a_method_that_says_it_falls(made, codes):
+    # As steep as the method states, the other way round.
+    outcome = made(data(slope=-0.02, noise=0.001), method="MCW-VIS-014")
+    [d] = [d for d in outcome.diagnostics if d.code == "STU19"]
+    assert "by the data it rises, by 1.99 %/K" in d.message
+    assert ("product", "temperature_sensitivity") == d.path
+    assert () == outcome.proposals

@@ -28,7 +28,7 @@ def test_value_and_evidence_go_in_and_all_else_stays(put):
     assert ["-  temperature_sensitivity: 2.0 %/K", "+  temperature_sensitivity: 3.0 %/K"] == lines[:2]
     assert 3 == len(lines)
     assert lines[2].startswith(
-        '+evidence: {product.temperature_sensitivity: "temperature study of data.csv, sha256 '
+        '+evidence: {product.temperature_sensitivity: "3.0 %/K by temperature study of data.csv, sha256 '
     )
 
 
@@ -53,7 +53,7 @@ def test_a_second_study_adds_to_the_evidence_and_a_third_replaces_its_own(put):
     assert (
         put(DRAFT, own)
         .after.method.evidence["product.temperature_sensitivity"]
-        .startswith("temperature study")
+        .startswith("3.0 %/K by temperature study")
     )
 
 

@@ -238,8 +238,28 @@ def test_a_reading_on_the_band_passes(judged, torque, verdict):
 def test_a_reading_outside_says_by_how_much_and_which_way(judged):
     one = judged({"performance.fluid.readings": [{"torque": "52.0 %"}] * 3})
     # By hand: 52.0 × 0.2 = 10.4 Pa·s, 0.1 Pa·s over 10.3, which is 0.5 % of 20 Pa·s.
-    assert "10.4 Pa·s, lies 0.1 Pa·s outside" in one.diagnostics[0].message
+    assert "10.4 Pa·s at 52.0 % torque, lies 0.1 Pa·s outside 9.7–10.3" in one.diagnostics[0].message
     assert "reads high, by 0.5 % of full scale" in one.diagnostics[0].message
+
+
+@pytest.mark.parametrize(
+    ("torque", "display", "way"), [("48.4 %", "9.7 Pa·s", "low"), ("51.6 %", "10.3 Pa·s", "high")]
+)
+def test_a_rounded_display_does_not_let_a_torque_pass_that_is_outside(judged, torque, display, way):
+    one = judged({"performance.fluid.readings": [{"torque": torque, "display": display}] * 3})
+    # By hand: 0.1 % of 20 Pa·s is 0.02 Pa·s.
+    assert ["ASM20"] * 3 == codes(one)
+    assert "lies 0.02 Pa·s outside 48.5–51.5 % torque" in one.diagnostics[0].message
+    assert f"reads {way}, by 0.1 % of full scale" in one.diagnostics[0].message
+
+
+@pytest.mark.parametrize(
+    ("torque", "verdict"), [("36.1 %", "pass"), ("36.0 %", "fail"), ("38.9 %", "pass"), ("39.0 %", "fail")]
+)
+def test_a_torque_passes_as_the_form_prints_it(judged, torque, verdict):
+    # R2 at 50 rpm is 800 mPa·s full scale: 289 and 311 mPa·s are 36.125 and 38.875 %, printed 36.1–38.9 %.
+    one = judged({"performance.fluid.readings": [{"torque": torque}] * 3}, method=("BBM-VIS-007",))
+    assert verdict == criterion(one, "fluid.1").verdict
 
 
 @pytest.mark.parametrize(("high", "verdict"), [("50.6 %", "passed"), ("50.7 %", "not passed")])

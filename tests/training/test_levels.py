@@ -7,14 +7,13 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from fillmark.locate import schemas_folder
+from fillmark.names import known_as
 from fillmark.quantities import parse
 from fillmark.reference import load
 from fillmark.releases.register import append, read
 from fillmark.releases.release import commit, judge, make
 from fillmark.training.levels import (
-    alike,
     holdings,
-    known_as,
     last_day,
     levels_json,
     levels_text,
@@ -42,15 +41,6 @@ CALCULATION = ("increment: 0.1 Pa·s", "increment: 0.05 Pa·s")
 )
 def test_a_time_ends_on_a_day_of_the_calendar(start, time, last):
     assert date.fromisoformat(last) == last_day(date.fromisoformat(start), parse(time, "time"))
-
-
-def test_a_name_is_known_by_its_letters():
-    assert known_as("A. Osei") == known_as("a osei")
-    assert known_as("Jörg Lind") != known_as("Jorg Lind")
-    assert alike("Jörg Lind", "JORG  LIND")
-    assert not alike("A. Osei", "B. Osei")
-    assert known_as("李小龙") != known_as("李大龙")
-    assert "—" == known_as(" — ")
 
 
 @pytest.fixture

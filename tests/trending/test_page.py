@@ -112,6 +112,7 @@ def test_a_bound_is_in_the_key_and_in_no_mean(page_of, many, result_of):
 def test_breaks_are_numbered_and_said(page_of, many, result_of):
     html = page_of(*many(12), result_of(90, 10.0, "2026-03-20T08:00", equipment__spindle__id="S-52"))
     assert "spindle: R5 S-51 before, R5 S-52 after" in html
+    assert "1 of 2 segments have no centre and no 3 s: see the table of segments." in html
 
 
 def test_thousands_of_results_and_of_breaks_stay_a_small_page(page_of, result_of):

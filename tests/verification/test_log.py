@@ -273,6 +273,24 @@ def test_one_of_the_two_ways_is_enough_to_be_in_doubt(judged, check_of, result_o
     )
 
 
+@pytest.mark.parametrize(
+    ("value", "verdict", "error", "changed"),
+    [
+        # 12.04 passed as 12.0, rounded; the instrument read 0.4 Pa·s low, and 12.44 is out.
+        (12.04, "in", -2.0, True),
+        # 11.9 is inside, but not by the guard band; 0.4 Pa·s less could pass.
+        (11.9, "out", 2.0, True),
+        (12.3, "out", -2.0, False),
+    ],
+)
+def test_what_counts_is_the_verdict_that_was_given(
+    judged, check_of, result_of, value, verdict, error, changed
+):
+    result = result_of(1, value, day(1), results__0__verdict=verdict)
+    j = judged(check_of(day(0)), check_of(day(5), error), results=[result])
+    assert [changed] == [d.could_change for d in j.look_back[0].results]
+
+
 def test_what_is_said_counts_them(story):
     said = {d.code: d.message for d in story().diagnostics}
     assert "4 results measured on bench-2 since its last pass" in said["LOG13"]

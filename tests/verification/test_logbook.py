@@ -4,13 +4,10 @@ import json
 from datetime import UTC, datetime
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
-from fillmark.diagnostics import Span
 from fillmark.locate import schemas_folder
-from fillmark.verification.logbook import COLUMNS, NAMED, _rows, read_log
+from fillmark.verification.logbook import COLUMNS, NAMED, read_log
 
 HEAD = (
     "at,instrument,spindle,piece,guard,speed,fluid,lot,expires,certificate,certificate_uncertainty,"
@@ -209,22 +206,3 @@ def test_one_moment_twice_is_told(of_json, check_of):
     log = of_json(check_of("2026-11-02T07:40"), check_of("2026-11-02T07:40", 0.1))
     assert ["LOG03"] == [d.code for d in log.diagnostics]
     assert 2 == len(log.checks)
-
-
-def test_cells_know_their_places():
-    found = [[(c.text, c.span) for c in r] for r in _rows('a,"b ""x"", y"\nc,"two\nlines",d\n', ",")]
-    assert [
-        [("a", Span(1, 1, 1, 2)), ('b "x", y', Span(1, 3, 1, 15))],
-        [("c", Span(2, 1, 2, 2)), ("two\nlines", Span(2, 3, 3, 7)), ("d", Span(3, 8, 3, 9))],
-    ] == found
-
-
-@given(st.lists(st.lists(st.text(st.characters(codec="utf-8", exclude_characters="\r"), max_size=8), min_size=2,
-                         max_size=4), min_size=1, max_size=5))  # fmt: skip
-def test_cells_are_those_of_the_csv_module(rows):
-    import csv
-    import io
-
-    out = io.StringIO()
-    csv.writer(out, lineterminator="\n", quoting=csv.QUOTE_ALL).writerows(rows)
-    assert rows == [[c.text for c in r] for r in _rows(out.getvalue(), ",")]

@@ -39,6 +39,18 @@ def test_the_json_has_the_published_shape_and_the_numbers(judged):
     assert first["results"][0]["could_change"] is True
 
 
+def test_a_result_that_does_not_stand_is_told_apart(reference, tmp_path, check_of, result_of):
+    results = [result_of(n, 9.0, "2026-01-02T08:00", stands=n == 1) for n in (1, 2)]
+    file = tmp_path / "r.jsonl"
+    file.write_text("\n".join(map(json.dumps, results)), encoding="utf-8")
+    entries = [check_of("2026-01-01T08:00"), check_of("2026-01-03T08:00", 2.0)]
+    whole = {"verification_log": 1, "laboratory": "Marlwick", "demonstration": True, "entries": entries}
+    log = read_log(json.dumps(whole, ensure_ascii=False).encode(), "log.json", reference.raw)
+    told = judge(log, reference, results=collect([file]).measured)
+    assert [True, False] == [r["stands"] for r in json.loads(as_json(told))["look_back"][0]["results"]]
+    assert 1 == text(told).replace("\n    ", " ").count("verdict in, but it does not stand: would hold")
+
+
 def test_the_text_has_every_check_the_break_and_the_list(judged):
     shown = text(judged)
     assert "15 checks: 12 pass, 2 fail; 1 inside the band that prove nothing" in shown

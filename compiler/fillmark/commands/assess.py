@@ -27,6 +27,7 @@ from fillmark.documents.assessed import INCOMPLETE, PASSED, plan_assessed
 from fillmark.figures import Figures
 from fillmark.files import read_at_most
 from fillmark.model import Method
+from fillmark.names import alike, known_as
 from fillmark.pipeline import Compiled
 from fillmark.printing import PrintingUnavailable
 from fillmark.publish import write_whole
@@ -36,7 +37,7 @@ from fillmark.releases.register import RegisterError, append_held, locked
 from fillmark.releases.release import moment_text
 from fillmark.training import assessment
 from fillmark.training.assessment import Assessment, assessed_json, assessed_text, for_paper
-from fillmark.training.levels import NOTIFIED, SUPERVISED, SUSPENDED, Standing, alike, holdings, standing
+from fillmark.training.levels import ASSESSMENT, NOTIFIED, SUPERVISED, SUSPENDED, Standing, holdings, standing
 
 
 @click.command("assess")
@@ -240,6 +241,7 @@ def _enter(
         line["reason"] = reason(given["why"])
     if what == SUPERVISED:
         _may_supervise(method, home, str(line["assessor"]), name, when)
+    _refuse_unknown(home, method.id, name)
     try:
         entered = register.append(home, line)
     except (RegisterError, OSError) as error:
@@ -248,6 +250,21 @@ def _enter(
         f"entered in line {entered.line} of the register: {name}, {method.id} revision {method.revision}, {what}",
         err=True,
     )
+
+
+def _refuse_unknown(home: Path, method_id: str, name: str) -> None:
+    """See that the person has been assessed: what is entered under a name misspelt would change nobody's level."""
+    known = {
+        known_as(e.data["person"]): str(e.data["person"])
+        for e in register_of(home).of_kind("competency")
+        if e.data["id"] == method_id and e.data["what"] == ASSESSMENT
+    }
+    if known_as(name) not in known:
+        listed = ", ".join(sorted(known.values())[:16]) or "nobody"
+        raise click.UsageError(
+            f"Nothing was entered: the register tells of no assessment of {name} on {method_id}, so nobody's level "
+            f"would change by it. Assessed was: {listed}."
+        )
 
 
 def _may_supervise(method: Method, home: Path, supervisor: str, name: str, when: datetime) -> None:

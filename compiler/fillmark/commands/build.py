@@ -25,7 +25,7 @@ from fillmark.commands.console import (
     workspace_option,
 )
 from fillmark.diagnostics import Severity
-from fillmark.orders import FORMS, KINDS, USUAL, Order
+from fillmark.orders import FORMS, KINDS, RECORD, USUAL, Order
 from fillmark.pipeline import Compiled, used_twice
 from fillmark.publish import building
 from fillmark.reference import read_files
@@ -42,8 +42,8 @@ paper_option = click.option(
     help="Paper size; the site policy's unless named.",
 )  # fmt: skip
 document_option = click.option(
-    "--document", "kinds", type=click.Choice((*KINDS, *FORMS)), multiple=True,
-    help="Document to make; checklist, data sheet and dossier unless named.",
+    "--document", "kinds", type=click.Choice((*KINDS, RECORD, *FORMS)), multiple=True,
+    help="Document to make; checklist, data sheet, dossier and blank record (CSV) unless named.",
 )  # fmt: skip
 format_option = click.option(
     "--format", "forms", type=click.Choice(["html", "pdf"]), multiple=True, help="Form to make; both unless named."
@@ -76,7 +76,7 @@ def command(
     paths: tuple[Path, ...], workspace: Path | None, today: object, out: Path, paper: str, kinds: tuple[str, ...],
     forms: tuple[str, ...], print_date: object, jobs: int | None, *, anew: bool,
 ) -> None:  # fmt: skip
-    """Check methods and compile those without errors into checklists, data sheets and dossiers.
+    """Check methods and compile those without errors into checklists, data sheets, dossiers and blank records.
 
     Documents that are up to date are left as they are. Training sheet, competency form and the forms
     verification-log, transfer and investigation are made where they are named with --document.
@@ -90,7 +90,7 @@ def order_of(paper: str, kinds: tuple[str, ...], forms: tuple[str, ...], print_d
     """Make the order of what was asked for on the command line."""
     return Order(
         papers={"both": ("A4", "Letter"), "policy": ()}.get(paper, (paper,)),
-        kinds=tuple(kind for kind in (*KINDS, *FORMS) if kind in (kinds or USUAL)),
+        kinds=tuple(kind for kind in (*KINDS, RECORD, *FORMS) if kind in (kinds or USUAL)),
         forms=tuple(form for form in ("html", "pdf") if form in (forms or ("html", "pdf"))),
         print_date=day(print_date) if print_date is not None else None,
     )
@@ -103,7 +103,10 @@ def bring_up_to_date(
     """Check what is not up to date, tell what was found, and build it, while no other build writes there."""
     home = home_of(workspace, files)
     if home is not None:
-        order = replace(order, home=home, released=last_releases(home))
+        from fillmark.commands.named import register_of  # noqa: PLC0415 - only a laboratory has one
+
+        # What was released decides what a dossier says; where that cannot be known, nothing is built.
+        order = replace(order, home=home, released=last_releases(register_of(home)))
     try:
         with building(
             out, lambda: put(f"Another build is writing into {out}; waiting for it to end.", err=True)

@@ -23,8 +23,8 @@ from fillmark.compare import compare
 from fillmark.compared import compared_json, compared_text
 from fillmark.files import read_at_most
 from fillmark.pipeline import Compiled
-from fillmark.releases.bundle import LARGEST, compile_bundle, open_bundle, stem
-from fillmark.releases.earlier import find, opened
+from fillmark.releases.bundle import LARGEST, Bundle, compile_bundle, open_bundle, stem
+from fillmark.releases.earlier import against_register, find, opened
 from fillmark.releases.register import read
 
 
@@ -72,7 +72,10 @@ def _side(name: str, home: Path | None, form: str) -> Compiled:
         return each([file], reference_for(home, [file], form), day(None))[0]
     try:
         if file.is_file():
-            bundle, found = open_bundle(read_at_most(file, LARGEST), name)
+            data = read_at_most(file, LARGEST)
+            bundle, found = open_bundle(data, name)
+            if bundle is not None and home is not None:
+                _note_other_than_registered(data, bundle, home)
         else:
             register = None if home is None else read(home)
             entry = None if register is None else find(register, name)
@@ -87,6 +90,15 @@ def _side(name: str, home: Path | None, form: str) -> Compiled:
     if bundle is None or found:
         first = found[0]
         put("\n".join((f"{first.code} {first.message}", *(f"- {way}" for way in first.ways_out))), err=True)
-        put(f"There is no comparison: {name} is not as it was released. fillmark verify tells more.", err=True)
+        put(
+            f"There is no comparison: {name} is not as it was released. fillmark verify tells more.", err=True
+        )
         raise SystemExit(USAGE)
     return compile_bundle(bundle, name=f"{stem(bundle.id, bundle.revision)}.zip")
+
+
+def _note_other_than_registered(data: bytes, bundle: Bundle, home: Path) -> None:
+    """Say so where the laboratory's register tells of another bundle under this name: its manifest may be remade."""
+    entry = find(read(home), stem(bundle.id, bundle.revision))
+    for told in () if entry is None else against_register(data, bundle.name, entry):
+        put("\n".join((f"{told.code} {told.message}", *(f"- {way}" for way in told.ways_out))), err=True)

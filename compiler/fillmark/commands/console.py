@@ -30,7 +30,7 @@ INTERRUPTED = 130
 
 today_option = click.option(
     "--today", type=click.DateTime(["%Y-%m-%d"]), default=None, metavar="DATE",
-    help="Day by which waivers are judged; the clock's unless given.",
+    help="Day to take for today; the clock's unless given.",
 )  # fmt: skip
 moment_option = click.option(
     "--at", type=click.DateTime(["%Y-%m-%dT%H:%M:%S%z", "%Y-%m-%dT%H:%M:%S"]), default=None, metavar="MOMENT",
@@ -76,8 +76,8 @@ def home_of(workspace: Path | None, paths: Sequence[Path] = ()) -> Path | None:
             return workspace
     except OSError as error:
         raise click.UsageError(
-            f"{error.filename or 'This folder'} cannot be looked into: {error.strerror}. What it says of the site's own data and "
-            "thresholds would be passed over; name the folder that counts with --workspace."
+            f"{error.filename or 'This folder'} cannot be looked into: {error.strerror}. What it says of the "
+            "site's own data and thresholds would be passed over; name the folder that counts with --workspace."
         ) from error
     raise click.UsageError(f"{workspace} is no workspace: it has no shared/ with reference data in it.")
 

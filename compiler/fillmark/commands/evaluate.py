@@ -2,7 +2,7 @@
 
 import re
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -30,9 +30,12 @@ from fillmark.records.judged_by import Judge, Library, of_bundle, of_compiled
 from fillmark.records.reading import LARGEST, read_records
 from fillmark.records.record import Finding, Record
 from fillmark.records.result import Result
-from fillmark.records.written import as_data, as_json, as_lines, told
+from fillmark.records.written import as_brief, as_data, as_json, as_line, told
 from fillmark.terminal import render
 from fillmark.workspace import method_files
+
+LINES = {"jsonl": as_line, "brief": as_brief}
+"""Forms of one result a line."""
 
 SUFFIXES = (".csv", ".json", ".xlsx", ".tsv", ".txt")
 """What is looked for in a folder that is named."""
@@ -51,10 +54,10 @@ SUFFIXES = (".csv", ".json", ".xlsx", ".tsv", ".txt")
 @click.option(
     "--format",
     "form",
-    type=click.Choice(["text", "json", "jsonl"]),
+    type=click.Choice(["text", "json", "jsonl", "brief"]),
     default="text",
     show_default=True,
-    help="How the results are written; jsonl is one a line.",
+    help="How the results are written; jsonl is one a line, brief what trend and verification-log need of it.",
 )
 @click.option(
     "--out",
@@ -100,23 +103,43 @@ def command(
     """
     files = _files(records)
     library = _library(workspace, named, files)
-    results: list[Result] = []
-    seen: dict[str, Record] = {}
-    for file in files:
-        results.extend(_judged(record, library, seen) for record in _read(file))
-    if form == "text":
-        _tell(results)
+    made = _results(files, library)
+    codes, written = set[str](), True
+    if form in LINES and out is None:
+        # One by one as they come: there may be 100,000 of them.
+        for result in made:
+            put(LINES[form](result).encode())
+            codes |= {f.code for f in result.findings}
     else:
-        put((as_json(results) if form == "json" else as_lines(results)).encode())
-    written = (
-        _write(results, out, pages, paper, day(print_date) if print_date is not None else None)
-        if out is not None
-        else True
-    )
-    findings = [f for r in results for f in r.findings]
-    if not written or any(f.code == "EVA01" for f in findings):
+        results = list(made)
+        codes = {f.code for r in results for f in r.findings}
+        if form == "text":
+            _tell(results)
+        elif form == "json":
+            put(as_json(results).encode())
+        else:
+            put("\n".join(map(LINES[form], results)).encode())
+        if out is not None:
+            on = day(print_date) if print_date is not None else None
+            written = _write(results, out, pages, paper, on)
+    if not written or "EVA01" in codes:
         raise SystemExit(USAGE)
-    raise SystemExit(FINDINGS if findings else CLEAN)
+    raise SystemExit(FINDINGS if codes else CLEAN)
+
+
+def _results(files: Sequence[Path], library: Library) -> Iterator[Result]:
+    """Judge one record after another; of those before only their occasions are kept."""
+    seen: dict[str, tuple[Path, int]] = {}
+    for file in files:
+        for index, record in enumerate(_read(file)):
+            mark = occasion(record)
+            before = seen.setdefault(mark, (file, index)) if record.entries else (file, index)
+            if before != (file, index):
+                known = _read(before[0])
+                first = known[before[1]] if before[1] < len(known) else record
+                yield _judged(replace(record, findings=(*record.findings, again(record, first))), library)
+                continue
+            yield _judged(record, library)
 
 
 def _files(paths: Sequence[Path]) -> list[Path]:
@@ -178,16 +201,12 @@ def _named(workspace: Path | None, named: Path) -> Judge | str:
     return of_compiled(each([named], reference_for(workspace, [named]), None)[0])
 
 
-def _judged(record: Record, library: Library, seen: dict[str, Record]) -> Result:
+def _judged(record: Record, library: Library) -> Result:
     if any(f.code == "EVA01" for f in record.findings) or not record.entries:
         return unjudged(record)
     judge = library.judge_of(record)
     if isinstance(judge, Finding):
         return unjudged(record, judge)
-    mark = occasion(record)
-    if mark in seen:
-        record = replace(record, findings=(*record.findings, again(record, seen[mark])))
-    seen.setdefault(mark, record)
     return evaluate(record, judge.method, judge.figures, judge.digest, recalled=judge.recalled)
 
 

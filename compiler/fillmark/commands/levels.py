@@ -17,7 +17,8 @@ from fillmark.commands.console import (
     workspace_option,
 )
 from fillmark.commands.named import laboratory, register_of
-from fillmark.training.levels import LAPSED, holdings, known_as, levels_json, levels_text, uses_in
+from fillmark.names import known_as
+from fillmark.training.levels import LAPSED, holdings, levels_json, levels_text, uses_in
 
 
 @click.command("levels")

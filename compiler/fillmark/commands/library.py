@@ -23,7 +23,6 @@ from fillmark.diagnostics import Severity
 from fillmark.files import CODES as UNREADABLE
 from fillmark.library import examine
 from fillmark.publish import write_whole
-from fillmark.releases import register
 from fillmark.report import FORMS
 from fillmark.workspace import find_workspace
 
@@ -58,11 +57,12 @@ def command(
         put(f"left out, because they cannot be read: {', '.join(unjudged)} (see fillmark check)", err=True)
     if out is not None:
         from fillmark import catalogue  # noqa: PLC0415 - only the page needs the templates
+        from fillmark.commands.named import register_of  # noqa: PLC0415 - idem
 
         home = (workspace or find_workspace(files[0]) or Path()).resolve()
         try:
             newest: dict[str, int] = {}
-            for entry in register.read(home).of_kind("release"):
+            for entry in register_of(home).of_kind("release"):
                 newest[entry.data["id"]] = max(entry.data["revision"], newest.get(entry.data["id"], 0))
             methods = catalogue.entries(done, newest, day(today))
             equipment = catalogue.pieces(done, reference)

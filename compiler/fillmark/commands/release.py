@@ -159,6 +159,14 @@ def _say_change(judged: Judged) -> None:
     put(f"Against revision {judged.before.revision}: class {judged.klass}, {trigger}: {MEANINGS[trigger]}.")
 
 
+def _superseded(before: int, effective: str | None, entry: Entry) -> str:
+    """Say when the copies of the revision before are to come back: not while people still work by them."""
+    if effective is None or effective <= entry.at[:10]:
+        return f"Revision {before} is superseded: call back its copies."
+    after = entry.data["revision"]
+    return f"When revision {after} takes effect, on {effective}, call back the copies of revision {before}."
+
+
 def _released(judged: Judged, made: Made, entry: Entry, home: Path, form: str) -> None:
     place = home / FOLDER / made.name
     if form == "json":
@@ -179,5 +187,5 @@ def _released(judged: Judged, made: Made, entry: Entry, home: Path, form: str) -
     put(f"SHA-256 {entry.data['sha256']}, {len(made.manifest['files'])} files, line {entry.line} of the register"
         f"{', signed' if entry.data['signature'] else ''}.")  # fmt: skip
     if judged.before is not None:
-        put(f"Revision {judged.before.revision} is superseded: call back its copies.")
+        put(_superseded(judged.before.revision, made.manifest["effective"], entry))
     put(f"Look it through: fillmark verify {entry.data['id']}-r{entry.data['revision']}")

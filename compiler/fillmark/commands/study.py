@@ -31,11 +31,20 @@ from fillmark.fix import diff, write
 from fillmark.model import Method, Policy, Reference
 from fillmark.pipeline import Compiled
 from fillmark.quantities import QuantityError, brief, parse
-from fillmark.studies import NoStudyError, Outcome, bridging, precision, ranges, scouting, temperature
+from fillmark.studies import (
+    NoStudyError,
+    Outcome,
+    at_method,
+    bridging,
+    precision,
+    ranges,
+    scouting,
+    temperature,
+)
 from fillmark.studies.table import LARGEST, Column, Table, read_table
 from fillmark.studies.told import as_json, as_text
 from fillmark.studies.writing import CannotWriteError, put_in
-from fillmark.terminal import colour_wanted, render, summary
+from fillmark.terminal import HasLines, colour_wanted, render, summary
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 
@@ -137,7 +146,9 @@ def _run(
         raise SystemExit(USAGE) from error
     except ValueError as error:
         raise click.UsageError(str(error)) from error
-    _tell(outcome, method, reference, asked.form, on)
+    if compiled is not None and compiled.source is not None:
+        outcome = at_method(outcome, compiled.file, compiled.source)
+    _tell(outcome, compiled, reference, asked.form, on)
     if asked.page is not None:
         _page(outcome, method, reference, asked.page, on)
     if asked.write_it and compiled is not None:
@@ -175,23 +186,29 @@ def _method(file: Path | None, reference: Reference, on: date) -> Compiled | Non
     return compiled
 
 
-def _findings(table: Table, diagnostics: Sequence[Diagnostic], *, err: bool = True) -> None:
+def _findings(
+    table: Table, diagnostics: Sequence[Diagnostic], compiled: Compiled | None = None, *, err: bool = True
+) -> None:
     stream = sys.stderr if err else sys.stdout
     colour = colour_wanted(stream, os.environ)
+    read: dict[str, HasLines] = {table.name: table}
+    if compiled is not None and compiled.source is not None:
+        read[compiled.file] = compiled.source
     text = render(
-        diagnostics, {table.name: table}, colour=colour, ascii_only=ascii_wanted(stream.encoding),
-        width=min(terminal_width(), 110), files=1,
+        diagnostics, read, colour=colour, ascii_only=ascii_wanted(stream.encoding),
+        width=min(terminal_width(), 110), files=len(read),
     )  # fmt: skip
     put(text, err=err, colour=colour)
 
 
-def _tell(outcome: Outcome, method: Method | None, reference: Reference, form: str, on: date) -> None:
+def _tell(outcome: Outcome, compiled: Compiled | None, reference: Reference, form: str, on: date) -> None:
+    method = None if compiled is None else compiled.method
     if form == "json":
         put(as_json(outcome, method, reference.policy, on.isoformat()).encode())
         return
     put(as_text(outcome, method, ascii_only=ascii_wanted(sys.stdout.encoding)))
     put("")
-    _findings(outcome.table, outcome.diagnostics, err=False)
+    _findings(outcome.table, outcome.diagnostics, compiled, err=False)
 
 
 def _page(outcome: Outcome, method: Method | None, reference: Reference, file: Path, on: date) -> None:
@@ -317,14 +334,16 @@ def _scouting(claim: str | None, **shared: Any) -> None:
     )  # fmt: skip
 
 
-def _printed_margin(compiled: Compiled | None) -> str | None:
-    """Give the equivalence limit that the transfer sheet of the method bears; None where it has none."""
+def _printed(compiled: Compiled | None) -> tuple[str | None, str | None]:
+    """Give the limits that the transfer sheet of the method bears, for product and fluid; None where it has none."""
     from fillmark.derive.transfer import transfer  # noqa: PLC0415
 
     if compiled is None or compiled.method is None or compiled.figures is None:
-        return None
-    margin = transfer(compiled.method, compiled.figures).value("transfer.margin")
-    return None if margin is None else f"{brief(margin, 6)} Pa·s"
+        return None, None
+    found = transfer(compiled.method, compiled.figures)
+    product, fluid = (found.value(key) for key in ("transfer.margin", "transfer.single"))
+    texts = [None if v is None else f"{brief(v, 6)} Pa·s" for v in (product, fluid)]
+    return texts[0], texts[1]
 
 
 @command.command("bridging")
@@ -335,12 +354,13 @@ def _printed_margin(compiled: Compiled | None) -> str | None:
 @click.option(
     "--margin",
     metavar="AMOUNT",
-    help='Set beforehand: how far apart is still the same, such as "4 %" or "0.4 Pa·s".',
+    help='Set beforehand: how far apart is still the same, such as "4 %" or "0.4 Pa·s"; '
+    "that of the transfer sheet of METHOD unless given.",
 )
 @click.option(
     "--fluid-margin",
     metavar="AMOUNT",
-    help="The same for the reference fluid; that of the product unless given.",
+    help="The same for the reference fluid; that of the transfer sheet or of the product unless given.",
 )
 @click.option(
     "--power",
@@ -379,8 +399,8 @@ def _bridging(
     _run(
         _Asked(**shared), bridging.columns(),
         lambda given: bridging.study(
-            *given.basis, change=change or "", margin=margin or _printed_margin(given.compiled),
-            fluid_margin=fluid_margin, power=power, seed=seed,
+            *given.basis, change=change or "", margin=margin, fluid_margin=fluid_margin, power=power, seed=seed,
+            sheet=_printed(given.compiled),
         ),
         bridging.paired_sheet(lots, seed or 0),
     )  # fmt: skip

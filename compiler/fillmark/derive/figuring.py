@@ -67,6 +67,16 @@ def duration(seconds: float) -> str:
     return f"{brief(seconds / 3600, 3)} h"
 
 
+def clock_time(seconds: float) -> str:
+    """Write a time that somebody waits for with a clock in hand: never rounded to minutes."""
+    if seconds < 600:
+        return duration(seconds)
+    minutes, rest = divmod(round(seconds), 60)
+    hours, minutes = divmod(minutes, 60) if minutes >= 360 else (0, minutes)
+    parts = ((hours, "h"), (minutes, "min"), (rest, "s"))
+    return " ".join(f"{number} {unit}" for number, unit in parts if number)
+
+
 def millimetres(metres: float) -> str:
     """Write a length in millimetres with one decimal."""
     return f"{fixed(metres * 1000, 1)} mm"

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from fillmark.derive.figuring import duration, in_unit
+from fillmark.derive.figuring import clock_time, in_unit
 from fillmark.figures import Figure, Figures
 from fillmark.model import Instrument, Reference, Spindle, Spring
 from fillmark.physics import flow, spring
@@ -110,7 +110,7 @@ def range_figures(
             "floor · FSR / 100", "common-practice")  # fmt: skip
         add(f"{at}highest", "Viscosity at the torque ceiling", ceiling, shown, in_unit(ceiling, shown),
             "ceiling · FSR / 100", "definition")  # fmt: skip
-        add(f"{at}wait", f"Time for {brief(policy['revolutions'], 2)} revolutions", wait, "s", duration(wait),
+        add(f"{at}wait", f"Time for {brief(policy['revolutions'], 2)} revolutions", wait, "s", clock_time(wait),
             "60 · n / N", policy.sources["revolutions"])  # fmt: skip
     return Figures(found, {})
 

@@ -2,7 +2,7 @@
 
 import math
 
-from fillmark.derive.figuring import Figuring, Inputs, duration, in_unit, percent, viscosity_unit
+from fillmark.derive.figuring import Figuring, Inputs, clock_time, duration, in_unit, percent, viscosity_unit
 from fillmark.diagnostics import Path
 from fillmark.model import Limit, Method, ReportLine, Step
 from fillmark.physics import flow, spring, statistics
@@ -231,14 +231,14 @@ def _clock(f: Figuring, step: Step, key: str) -> None:
     five = f.policy("revolutions")
     wait = spring.time_for_revolutions(rpm=rpm, revolutions=five)
     f.add(
-        key + "customary_wait", f"Time for {brief(five, 2)} revolutions", wait, "s", duration(wait), "60 · n / N",
+        key + "customary_wait", f"Time for {brief(five, 2)} revolutions", wait, "s", clock_time(wait), "60 · n / N",
         (("n", "policy.revolutions"), speed), f.method.reference.policy.sources["revolutions"],
     )  # fmt: skip
     at = read_time(step)
     if at is not None:
         by = "after" if step.read.after is not None else "revolutions"
         f.add(
-            key + "read_at", "Moment of reading, from motor start", at, "s", duration(at),
+            key + "read_at", "Moment of reading, from motor start", at, "s", clock_time(at),
             "given" if by == "after" else "60 · n / N",
             (("t" if by == "after" else "n", (*step.path, "read", by)), *(() if by == "after" else (speed,))), "method",
         )  # fmt: skip
@@ -257,7 +257,7 @@ def _clock(f: Figuring, step: Step, key: str) -> None:
     elif read.steady_at_most is not None:
         latest = (*read.path, "steady", "at_most")
     f.add(
-        key + "read_end", "End of the reading, from motor start", end, "s", duration(end),
+        key + "read_end", "End of the reading, from motor start", end, "s", clock_time(end),
         "moment of reading + averaging window",
         (
             ("moment of reading", latest),

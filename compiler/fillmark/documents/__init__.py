@@ -260,6 +260,12 @@ class Head:
     until: str = ""
     """Last day the copy may be used, in place of `valid`."""
 
+    @property
+    def more_lines(self) -> int:
+        """Lines it takes beyond three, at most: of 50 letters of the title, and of 61 of the product."""
+        product = len(self.product) + (33 if self.demonstration else 0)
+        return bool(self.across) + (max(len(self.title), 1) - 1) // 50 + (max(product, 1) - 1) // 61
+
 
 @dataclass(frozen=True, slots=True)
 class Document:

@@ -43,8 +43,9 @@ DRAWING = 41.0
 BESIDE = 101.0, 37.0
 """Width and height of the set-up drawing where it stands beside the equipment (mm)."""
 
-SIDE = 245.0
-"""Height of a side of the shorter paper between head and foot, less what an estimate of it may miss (mm)."""
+SIDE, TALL = 245.0, 4.0
+"""Height of a side of the shorter paper between head and foot, less what an estimate of it may miss, and what each
+line more of the head takes of it (mm)."""
 
 LETTERS = 105
 """Letters in a line over the whole width, at least."""
@@ -153,11 +154,12 @@ def plan_checklist(
             Section("", "", (_remarks(sheet),)),
         ),
     )
+    top = head(method, phrases, digest, paper="paper-checklist", print_date=print_date)
     return Document(
         kind="checklist",
         language="en",
-        head=head(method, phrases, digest, paper="paper-checklist", print_date=print_date),
-        sides=_with_drawing(sheet, first, second),
+        head=top,
+        sides=_with_drawing(sheet, first, second, SIDE - TALL * top.more_lines),
         foot=(terms.join((phrases.line("safety-first"), phrases.line("corrections-short"))),),
     )
 
@@ -167,8 +169,11 @@ def _waived(sheet: _Sheet) -> tuple[Section, ...]:
     return (Section("", "", (Box("", lines),)),) if lines else ()
 
 
-def _with_drawing(sheet: _Sheet, first: Side, second: Side) -> tuple[Side, Side]:
-    """Show the set-up before the motor starts: over the measuring, or beside the equipment where that is full."""
+def _with_drawing(sheet: _Sheet, first: Side, second: Side, room: float) -> tuple[Side, Side]:
+    """Show the set-up before the motor starts: over the measuring, or beside the equipment where that is full.
+
+    Over the measuring the printer leaves it out where it would take a page more; `room` is the height of a side.
+    """
     m = sheet.method
     if len(m.run) == len(m.report) == 1 and not any(s.preshear for s in m.run):
         drawn = setup_drawing(
@@ -181,7 +186,7 @@ def _with_drawing(sheet: _Sheet, first: Side, second: Side) -> tuple[Side, Side]
     drawn = setup_drawing(
         m, sheet.figures, sheet.phrases, width=width, height=height, sides=(24.2, 30.4), check="below"
     )
-    if drawn is None or sum(_height(section) for section in first.sections) + height > SIDE:
+    if drawn is None or sum(_height(section) for section in first.sections) + height > room:
         return first, second
     at = 1 + sheet.letters.index("equipment")
     equipment = first.sections[at]
@@ -243,7 +248,11 @@ def _start(sheet: _Sheet) -> Section:
     steps.append(
         sheet.step(
             "step-protection-extraction" if vapour else "step-protection",
-            cautions=[sheet.phrases.caution(f"hazard-{h}") for h in m.product.hazards],
+            # What can hurt most stands first; the author's order else.
+            cautions=sorted(
+                (sheet.phrases.caution(f"hazard-{h}") for h in m.product.hazards),
+                key=lambda caution: caution.signal != "WARNING",
+            ),
         )
     )
     return sheet.section("start", Steps((), tuple(steps)))
@@ -295,7 +304,9 @@ def _sample(sheet: _Sheet) -> Section:
     cautions = [sheet.phrases.caution("pack-undisturbed")] if m.container.kind == "pack" else []
     conditioning = m.temperature.conditioning
     if conditioning is None or conditioning.where == "none":
-        cautions.extend(_heat(sheet))
+        # Where parts were warmed before it, what is warm has been said.
+        said = conditioning is not None and conditioning.parts and not _is_hot(m)
+        cautions.extend([*_alkali(sheet), *([] if said else _touch(sheet))])
     steps.append(sheet.step("preparation", cautions=cautions, author=fill(s.preparation, m, sheet.figures)))
     if s.bubbles is not None:
         steps.append(sheet.step("bubbles", author=fill(s.bubbles, m, sheet.figures)))
@@ -311,7 +322,8 @@ def _column_note(sheet: _Sheet) -> Text:
     if replicates.count == 1:
         return sheet.line("confirm-note") if replicates.confirm_outside else ()
     if replicates.count > MOST_COLUMNS:
-        return sheet.line("loading-more", first=str(MOST_COLUMNS + 1), last=str(replicates.count))
+        key = "loading-one-more" if replicates.count == MOST_COLUMNS + 1 else "loading-more"
+        return sheet.line(key, first=str(MOST_COLUMNS + 1), last=str(replicates.count))
     return ()
 
 
@@ -360,7 +372,7 @@ def _warm_parts(sheet: _Sheet) -> list[Step]:
     if conditioning is None or not conditioning.parts:
         return []
     key = "step-warm-parts-guard" if m.guard == "required" else "step-warm-parts"
-    return [sheet.step(key, target=written(m.temperature.target.value))]
+    return [sheet.step(key, cautions=_touch(sheet), target=written(m.temperature.target.value))]
 
 
 def _conditioning(sheet: _Sheet) -> list[Step]:
@@ -379,7 +391,7 @@ def _conditioning(sheet: _Sheet) -> list[Step]:
             remark=sheet.line("remark-second-container")
             if m.temperature.measured == "second-container"
             else (),
-            cautions=_heat(sheet),
+            cautions=[*_alkali(sheet), *_touch(sheet)],
             target=target,
         )
     )
@@ -400,18 +412,24 @@ def _is_hot(m: Method) -> bool:
     return m.temperature.target.value.value >= m.reference.policy["hot_from"]
 
 
-def _heat(sheet: _Sheet) -> list[Caution]:
+def _alkali(sheet: _Sheet) -> list[Caution]:
+    """Warn of warm alkali where it is poured or carried."""
     m, target = sheet.method, sheet.method.temperature.target.value
-    keys = []
-    if target.value >= WARM and "alkali" in m.product.hazards:
-        keys.append("heat-alkali")
-    if _is_hot(m):
-        keys.append("heat-burn")
-    elif target.value >= WARM:
-        keys.append("heat-warm")
-    elif target.value <= FROST:
-        keys.append("cold-parts")
-    return [sheet.phrases.caution(key, target=written(target)) for key in keys]
+    if target.value < WARM or "alkali" not in m.product.hazards:
+        return []
+    return [sheet.phrases.caution("heat-alkali", target=written(target))]
+
+
+def _touch(sheet: _Sheet) -> list[Caution]:
+    """Warn of what is hot, warm or cold to touch."""
+    target = sheet.method.temperature.target.value
+    key = (
+        "heat-burn" if _is_hot(sheet.method)
+        else "heat-warm" if target.value >= WARM
+        else "cold-parts" if target.value <= FROST
+        else ""
+    )  # fmt: skip
+    return [sheet.phrases.caution(key, target=written(target))] if key else []
 
 
 def _instrument(sheet: _Sheet) -> Section:
@@ -530,7 +548,7 @@ def _couple(sheet: _Sheet) -> Step:
 
 def _burns(sheet: _Sheet) -> list[Caution]:
     """Warn of parts that burn, wherever they are touched."""
-    return _heat(sheet) if _is_hot(sheet.method) else []
+    return _touch(sheet) if _is_hot(sheet.method) else []
 
 
 def _immerse(sheet: _Sheet) -> list[Step]:

@@ -240,8 +240,7 @@ def _general_rows(m: Method, figures: Figures, phrases: Phrases) -> list[Row]:
             row(figures[key].title, on_paper(figures[key].text), figures[key].formula)
 
     def pair(title: str, lower: str, upper: str) -> None:
-        formula = figures[lower].formula if lower in figures else ""
-        row(title, terms.window(figures, lower, upper), formula)
+        row(title, terms.window(figures, lower, upper), _of_both(figures, lower, upper))
 
     figure("coefficient")
     figure("accuracy")
@@ -266,6 +265,14 @@ def _general_rows(m: Method, figures: Figures, phrases: Phrases) -> list[Row]:
                 f"run.{step.name}.guarded_upper",
             )
     return rows
+
+
+def _of_both(figures: Figures, lower: str, upper: str) -> str:
+    """Write the formula of both ends of a window: one with ± where they differ in a sign alone, else that of each."""
+    ends = [figures[key].formula for key in (lower, upper) if key in figures]
+    if len({end.replace("- Δ", "± Δ").replace("+ Δ", "± Δ") for end in ends}) == 1 < len(set(ends)):
+        return ends[0].replace("- Δ", "± Δ")
+    return ", ".join(dict.fromkeys(ends))
 
 
 def _readings(m: Method, figures: Figures, phrases: Phrases) -> Section:

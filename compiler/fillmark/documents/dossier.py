@@ -564,7 +564,7 @@ def _figures(desk: _Desk, keys: list[str], *, noted: bool) -> tuple[Block, ...]:
         figure = desk.figures[key]
         text = on_paper(figure.text)
         shown = strong(text) if len(text) <= SHORT else light(text)
-        named = Lines((light(figure.title), shown, light(key)))
+        named = Lines((light(figure.title), shown, light(key.replace(".", ".\u200b"))))
         rows.append((strong(str(desk.numbers[key])), named, Lines(tuple(_worked(desk, figure))), Field()))
     table = Table("figures", phrases.words("table-figures"), tuple(rows))
     return (*_said(phrases.line("figures-note")), table) if noted else (table,)

@@ -26,8 +26,9 @@ CHECK = 100.0
 
 ABOVE, BELOW = 5.0, 5.7
 """Room over the rim for shaft and guard, and under the bottom for the diameter (mm on paper)."""
-LYING = 10.0
-"""Room over and under a spindle that lies at its true size: title, line of 100 mm and its text (mm)."""
+LYING, STANDING = 10.0, 18.5
+"""Room over and under a spindle that lies at its true size: title, line of 100 mm and its text (mm); and over and
+under one that stands, with its stub of shaft and a line that names it."""
 CHECKED = 5.6
 """Height of the line of 100 mm with its text, under a low drawing (mm)."""
 TITLE = 20.0
@@ -196,6 +197,8 @@ def setup_drawing(
     on_left = _heights(method, figures, found, phrases, view)
     on_right = _parts(method, figures, found, phrases, view)
     lying = 2 * _reach(found.spindle) + LYING
+    if lying > height:
+        lying = max(y for _, y in outline(found.spindle, 0.0)[0]) + STANDING
     tall = max(
         ABOVE + (high - low) * scale + BELOW,
         lying if beside and lying <= height else 0.0,
@@ -481,19 +484,22 @@ def _true_size(
             found, phrases, left, 0.8 + LINE * len(labels[:-1]), room, foot - 1.0
         )
         return strokes + more_strokes, labels + more_labels
-    labels.append(
-        Label(text, left + (body + 3.0 if beside else 0.0), top + (LINE if beside else -0.5), "start")
-    )
     middle = foot - 1.0 - reach
+    shaft = 0.0 if spindle.shaft_diameter is None else 500 * spindle.shaft_diameter.value
+    # Over the shaft, as near to the body as it is tall: nothing else says what is drawn.
+    above = max(top + LINE, min(middle - reach + LINE, middle - shaft - 1.0))
+    labels.append(
+        Label(text, left + (body + 3.0 if beside else 0.0), above if beside else top - 0.5, "start")
+    )
     length = 1000 * spindle.mark_height.value if spindle.mark_height is not None else 0.0
     strokes += [
         area("spindle", *((left + 0.5 + y, middle - x) for x, y in part))
         for part in outline(spindle, min(max(length, body) + 8.0, room - 1.0))
     ]
-    if length and spindle.shaft_diameter is not None:
-        half, at = 500 * spindle.shaft_diameter.value, left + 0.5 + length
+    if length and shaft:
+        at = left + 0.5 + length
         strokes += [
-            line("mark", (at, middle + side * half), (at, middle + side * (half + 1.2))) for side in (-1, 1)
+            line("mark", (at, middle + side * shaft), (at, middle + side * (shaft + 1.2))) for side in (-1, 1)
         ]
     return strokes, labels
 

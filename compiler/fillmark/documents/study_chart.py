@@ -108,6 +108,9 @@ def _axes(field: _Field, x: str, y: str, ticks: Sequence[tuple[float, str]]) -> 
         step = -(-len(ticks) // _NAMED)
         room = (WIDTH - RIGHT - LEFT) / max(1, len(ticks[::step])) - 0.5
         across = [(at, shortened(text, room, _LETTERS)) for at, text in ticks[::step]]
+        if len({text for _, text in across}) < len(across):
+            across = [(at, brief(at)) for at, _ in across]
+            x = f"{x}, by its row in the table"
     elif field.logarithmic:
         across = [(v, brief(v, 2)) for v in decades(*field.x)]
     else:

@@ -140,13 +140,13 @@ def _rows(
     m: Method, figures: Figures, phrases: Phrases, count: int, start: int
 ) -> tuple[tuple[Cell, ...], ...]:
     check = m.verification
-    fluid: Text = () if check is None else strong(terms.fluid_temperature(check).partition(" ")[0])
+    fluid: Text = () if check is None else strong(terms.fluid_temperature(check))
     asked = figures.text("verification.torque") if check is not None else ""
     limits: tuple[Cell, ...] = (
         light(phrases.word("column-limit")), (), (), fluid,
         strong(narrow(terms.window(figures, "verification.torque_lower", "verification.torque_upper"))),
         strong("" if check is None else narrow(terms.verification_band(check, figures))),
-        strong("" if check is None else phrases.word("log-minus", torque=asked)), (), (),
+        strong("" if check is None else phrases.word("log-minus", torque=asked.removesuffix(" %"))), (), (),
         () if check is None else scale(check, figures),
     )  # fmt: skip
     unit = "" if check is None else figures["verification.lower"].unit

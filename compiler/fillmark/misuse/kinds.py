@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from math import inf
 
 from fillmark.choices import eligible
-from fillmark.derive.figuring import Inputs, duration, in_unit, millimetres
+from fillmark.derive.figuring import Inputs, clock_time, in_unit, millimetres
 from fillmark.derive.run import read_time
 from fillmark.derive.setup import coefficient_on
 from fillmark.misuse.slip import (
@@ -90,7 +90,7 @@ def _clock(b: Bench) -> Iterator[Slip]:
 
         return Reading(torque, b.factor)
 
-    instead = "not once steady" if at is None else f"in place of {duration(at)}"
+    instead = "not once steady" if at is None else f"in place of {clock_time(at)}"
     why = (
         f"Spring wind-up alone, {m.instrument.readout} readout of {brief(angle, 3)}° at {b.step.speed.text}."
     )
@@ -106,9 +106,9 @@ def _clock(b: Bench) -> Iterator[Slip]:
         times |= {"read.half": at / 2} | ({} if m.product.has_history else {"read.late": 2 * at})
     for key, time in times.items():
         yield row(
-            b, key, f"Read at {duration(time)} {instead}", read_at(time), why=why,
+            b, key, f"Read at {clock_time(time)} {instead}", read_at(time), why=why,
             formula="(1 - exp(-t / τ)) / (1 - exp(-t_read / τ)) - 1, τ = (torque / 100) · θ / (6 · N)",
-            inputs=(*inputs, ("t", duration(time))), sources=("spring-settling",),
+            inputs=(*inputs, ("t", clock_time(time))), sources=("spring-settling",),
         )  # fmt: skip
     if m.product.has_history:
         behaviour = f"The product is {m.product.behaviour}; how fast it breaks down is not in the method."

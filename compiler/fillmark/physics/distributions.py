@@ -287,14 +287,21 @@ def studentized_range_tail(*, q: float, n: int, degrees: float) -> float:
     not_below_zero(q=q)
     if degrees >= ENOUGH_DEGREES:
         return range_exceeded(n=n, range_over_sd=q)
-    return _studentized(q, n, scatter_weights(degrees=degrees))
+    return _studentized(q, n, _weights(degrees))
+
+
+def _weights(degrees: float) -> tuple[tuple[float, float], ...]:
+    # With one degree of freedom the density runs over many powers of ten, and wide steps miss where it matters.
+    return scatter_weights(degrees=degrees, panels=120 if degrees >= 2 else 600)
 
 
 def _studentized(q: float, n: int, weights: tuple[tuple[float, float], ...]) -> float:
     # What weighs less than a billionth, or lies where no range comes to, only costs time.
     return min(
         1.0,
-        sum(w * range_exceeded(n=n, range_over_sd=q * s) for s, w in weights if w > 1e-9 and q * s < _NO_RANGE),
+        sum(
+            w * range_exceeded(n=n, range_over_sd=q * s) for s, w in weights if w > 1e-9 and q * s < _NO_RANGE
+        ),
     )
 
 
@@ -320,7 +327,7 @@ def studentized_range_point(*, upper: float, n: int, degrees: float = inf) -> fl
 @cache
 def _studentized_point(upper: float, n: int, degrees: float) -> float:
     known = degrees >= ENOUGH_DEGREES
-    weights = ((1.0, 1.0),) if known else scatter_weights(degrees=degrees)
+    weights = ((1.0, 1.0),) if known else _weights(degrees)
 
     def off(q: float) -> float:
         return log(max(_studentized(q, n, weights), _TINY) / upper)

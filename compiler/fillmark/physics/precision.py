@@ -98,12 +98,13 @@ def precision(*, groups: Sequence[Sequence[float]]) -> Precision:
     >>> p.mean, round(p.repeatability_sd, 4), round(p.between_sd, 4), round(p.reproducibility_sd, 4)
     (11.0, 1.4142, 1.0, 1.7321)
     """
-    cells = [cell(values=g) for g in groups]
-    p, total = len(cells), sum(c.n for c in cells)
+    p, total = len(groups), sum(len(g) for g in groups)
     if p < 2 or total == p:
         raise ValueError("precision needs 2 groups or more, and 2 results or more in one of them")
-    first = cells[0].mean
-    grand = first + fsum(c.n * (c.mean - first) for c in cells) / total
+    # From one result of them: means that differ in the seventh digit only would lose what they differ by.
+    first = next((v for g in groups for v in g), 0.0)
+    cells = [cell(values=[v - first for v in g]) for g in groups]
+    grand = fsum(c.n * c.mean for c in cells) / total
     within = fsum((c.n - 1) * c.sd**2 for c in cells if c.sd is not None) / (total - p)
     between = fsum(c.n * (c.mean - grand) ** 2 for c in cells) / (p - 1)
     weight = (total - fsum(c.n**2 for c in cells) / total) / (p - 1)
@@ -112,7 +113,7 @@ def precision(*, groups: Sequence[Sequence[float]]) -> Precision:
     means = [c.mean for c in cells]
     f = between / within if within else inf if between else 0.0
     return Precision(
-        p, total, len({c.n for c in cells}) == 1, grand, sqrt(_squares(means, _mean(means)) / (p - 1)),
+        p, total, len({c.n for c in cells}) == 1, first + grand, sqrt(_squares(means, _mean(means)) / (p - 1)),
         sqrt(within), sqrt(laboratory), sqrt(within + laboratory), total - p, p - 1, f,
         f_tail(f=f, above=p - 1, below=total - p), excess < 0,
     )  # fmt: skip

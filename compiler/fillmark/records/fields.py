@@ -261,7 +261,8 @@ def _readings(m: Method, f: Figures, p: Phrases) -> Iterator[Field]:
                 allowed=f"{clock}; {when(f, step)}",
             )
             yield one("before", p.word("record-before"), "number", "°C", must, temperature)
-            yield one("torque", p.word("record-torque"), "number", "%", must, terms.torque_window(f, step)[0])
+            # Where the readout shows no number beyond full scale, all there is to write is > 100 %.
+            yield one("torque", p.word("record-torque"), "bound", "%", must, terms.torque_window(f, step)[0])
             if m.instrument.readout == "digital":
                 yield one("display", p.word("readings-display"), "bound", unit, must)
             yield one("product", f"{p.word('record-torque')} × {terms.factor(f, step)}", "bound", unit)

@@ -8,6 +8,7 @@ from itertools import pairwise
 
 from fillmark.documents import terms
 from fillmark.model import Step
+from fillmark.names import alike
 from fillmark.physics import flow
 from fillmark.quantities import QuantityError, Toleranced, brief, parse, sig
 from fillmark.records.sheet import Sheet
@@ -37,12 +38,7 @@ def _people(s: Sheet) -> None:
     analyst = s.text("people.analyst")
     for key, word in (("people.checker", "checked"), ("people.accepted_by", "accepted")):
         other = s.text(key)
-        if (
-            analyst
-            and other
-            and _letters(analyst) == _letters(other)
-            and s.method.purpose in ("release", "stability")
-        ):
+        if analyst and other and alike(analyst, other) and s.method.purpose in ("release", "stability"):
             s.find(
                 "EVA17",
                 f"{analyst} measured and {word}; the sheet asks for a second person.",

@@ -4,15 +4,15 @@ Nothing is understood here, and nothing repaired: what cannot be told apart for 
 A file comes from other people, so its size, its depth and the number of its records are bounded.
 """
 
-import csv
 import hashlib
 import json
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from io import StringIO
 from typing import Any
 
+from fillmark.csv_text import MOST_CELLS as WIDEST
+from fillmark.csv_text import NoCsvError, decoded, delimiter_of, encoding_of, parted
 from fillmark.records.codes import found
 from fillmark.records.record import NOWHERE, Correction, Entry, Finding, Place, Record
 
@@ -20,7 +20,6 @@ LARGEST = 5_000_000
 """Bytes of the largest file that is read: some hundred records."""
 MOST_RECORDS = 500
 MOST_ROWS = 100_000
-MOST_CELLS = 40
 LONGEST = 2000
 """Letters of the longest entry."""
 DEEPEST = 12
@@ -74,6 +73,19 @@ def read_records(data: bytes, name: str) -> list[Record]:
         return [Record(name, "1", form, sha256, findings=(error.finding,))]
 
 
+def _decoded(data: bytes) -> str:
+    """Decode by the mark at the beginning, else as UTF-8; nothing is guessed."""
+    if not data.strip():
+        raise _UnreadableError(
+            "The file is empty.", "Save the filled record again.", "See that it is the right file."
+        )
+    try:
+        return decoded(data, largest=LARGEST)
+    except NoCsvError as error:
+        place = NOWHERE if error.why == "half" else Place(error.line)
+        raise _UnreadableError(*_undecoded(error, data), place=place) from error
+
+
 def _refuse_large(data: bytes) -> None:
     if len(data) > LARGEST:
         raise _UnreadableError(
@@ -83,69 +95,48 @@ def _refuse_large(data: bytes) -> None:
         )
 
 
-def _decoded(data: bytes) -> str:
-    """Decode by the mark at the beginning, else as UTF-8; nothing is guessed."""
-    if not data.strip():
-        raise _UnreadableError(
-            "The file is empty.", "Save the filled record again.", "See that it is the right file."
-        )
-    encoding = "utf-8-sig"
-    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        encoding = "utf-16"
-    elif data[1:2] == b"\0" or data[:1] == b"\0":
-        raise _UnreadableError(
+def _undecoded(error: NoCsvError, data: bytes) -> tuple[str, str, str]:
+    if error.why == "half":
+        return (
             "Every other byte is zero: it looks like UTF-16 without the mark at its beginning.",
             "Save it as UTF-8 (CSV UTF-8).",
             "Or as Unicode text with its mark.",
         )
-    try:
-        text = data.decode(encoding)
-    except UnicodeDecodeError as error:
-        row = data[: error.start].count(b"\n") + 1
-        raise _UnreadableError(
-            f"Byte {error.start} (0x{data[error.start]:02X}) is not "
-            f"{encoding.removesuffix('-sig').upper()}; what letter it "
-            "was meant to be depends on who wrote it.",
-            "Save it as UTF-8 (CSV UTF-8).",
-            "Or as JSON or XLSX.",
-            place=Place(row),
-        ) from error
-    if "\0" in text:
-        row = text[: text.index("\0")].count("\n") + 1
-        raise _UnreadableError(
+    if error.why == "nul":
+        return (
             "There is a NUL sign in it: the file is damaged or no text.",
             "Save the record again.",
             "See that it is the right file.",
-            place=Place(row),
         )
-    return text
+    return (
+        (
+            f"Byte {error.at} (0x{data[error.at]:02X}) is not {encoding_of(data)}; what letter it "
+            "was meant to be depends on who wrote it."
+        ),
+        "Save it as UTF-8 (CSV UTF-8).",
+        "Or as JSON or XLSX.",
+    )
 
 
 # --- rows: CSV and worksheets -----------------------------------------------------------------------------------
 
 
 def _csv_rows(text: str) -> Iterator[Cells]:
-    first = text.lstrip("\r\n").split("\n", 1)[0].rstrip("\r")
-    delimiter = max((",", ";", "\t"), key=lambda sign: _columns_named(first, sign))
-    reader = csv.reader(StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    at = 1
+    delimiter = delimiter_of(next((line for line in text.split("\n") if line.strip()), ""))
     try:
-        for cells in reader:
-            yield [(cell, Place(at, column), "") for column, cell in enumerate(cells, 1)]
-            at = reader.line_num + 1
-    except csv.Error as error:
-        why = str(error)
-        said = "a quotation mark is opened and never closed" if "unexpected end" in why else why
+        for cells in parted(text, delimiter):
+            yield [(cell.text, Place(cell.line, column), "") for column, cell in enumerate(cells, 1)]
+    except NoCsvError as error:
+        said = {
+            "open": "a quotation mark is opened and never closed",
+            "wide": f"it has more than {WIDEST} cells",
+        }.get(error.why, "something stands behind a closing quotation mark")
         raise _UnreadableError(
-            f"The row that begins in line {at} cannot be taken apart: {said}.",
+            f"The row that begins in line {error.line} cannot be taken apart: {said}.",
             "Put a mark within a text twice, and close every text with one.",
             "Save the sheet as CSV again.",
-            place=Place(at),
+            place=Place(error.line),
         ) from error
-
-
-def _columns_named(first: str, delimiter: str) -> int:
-    return len({cell.strip(' "').casefold() for cell in first.split(delimiter)} & set(COLUMNS))
 
 
 def _of_rows(

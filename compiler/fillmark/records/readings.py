@@ -11,7 +11,7 @@ from fillmark.records.factors import Shown, explained, fits
 from fillmark.records.judging import between, duration, nearest, numbers
 from fillmark.records.result import Reading, Working
 from fillmark.records.sheet import Sheet
-from fillmark.records.typed import plain
+from fillmark.records.typed import Number, plain
 
 DIGITS = 12
 
@@ -63,19 +63,21 @@ def _worked(s: Sheet, r: Reading, step: Step) -> Working:
 def _one(s: Sheet, n: int, step: Step) -> Reading:
     key = f"reading.{n}.{step.name}."
     unit = terms.unit_of(s.figures, step)
-    torque = s.decimal(key + "torque")
+    torque, shown = s.decimal(key + "torque"), s.number(key + "torque")
     start, read = s.clock(key + "start"), s.clock(key + "read")
     after = None if start is None or read is None else between(start, read)
     before, end = s.decimal(key + "before"), s.decimal(key + "after")
     _temperatures(s, key, n, step, before, end)
     if after is not None and after > 0:
         _moment(s, key, n, step, after, torque)
-    viscosity, bound, bound_value, text = _viscosity(s, key, n, step, torque)
+    viscosity, bound, bound_value, text = (
+        (None, "", None, "") if shown is None else _viscosity(s, key, n, step, shown)
+    )
     display = s.number(key + "display")
     _bound_written(s, key, n, step, bound)
     if viscosity is not None or bound:
         _product(s, key, n, torque, factor_of(s, step), unit)
-    shown = None if display is None or display.bound else display.value
+    displayed = None if display is None or display.bound else display.value
     return Reading(
         n,
         step.name,
@@ -85,7 +87,7 @@ def _one(s: Sheet, n: int, step: Step) -> Reading:
         before,
         end,
         torque,
-        shown,
+        displayed,
         viscosity,
         bound,
         bound_value,
@@ -95,21 +97,32 @@ def _one(s: Sheet, n: int, step: Step) -> Reading:
 
 
 def _viscosity(
-    s: Sheet, key: str, n: int, step: Step, torque: Decimal | None
+    s: Sheet, key: str, n: int, step: Step, shown: Number
 ) -> tuple[Decimal | None, str, Decimal | None, str]:
-    """Give the viscosity, or the bound in its place, and how it is written."""
-    if torque is None:
-        return None, "", None, ""
+    """Give the viscosity, or the bound in its place, and how it is written.
+
+    A torque may itself be a bound: a readout that shows no number beyond its range leaves nothing else to write.
+    """
+    torque, typed = shown.value, f"{shown.bound} {plain(shown.value)} %".strip()
     unit, f = terms.unit_of(s.figures, step), s.figures
     floor, ceiling, most = (exact(s.policy(k)) for k in ("torque_floor", "torque_ceiling", "record_torque"))
-    if torque < 0 or torque > most:
+    if shown.bound and not (torque >= ceiling if shown.bound == ">" else 0 < torque <= floor):
+        s.find(
+            "EVA33",
+            f"No. {n} at {step.speed.text}: a torque of {typed} does not say on which side of {plain(floor)} % and "
+            f"{plain(ceiling)} % it was: between them it is a number, beyond them a bound.",
+            "Write the number that was read.",
+            f"Where the readout showed none for being out of range, write > {plain(ceiling)} or < {plain(floor)}.",
+            field=key + "torque",
+        )
+        return None, "", None, ""
+    if not shown.bound and (torque < 0 or torque > most):
         why = f"full scale is {plain(ceiling)} %"
         if torque < 0:
             why = "it cannot be below zero while the spindle turns the right way"
         s.find(
             "EVA31",
-            f"No. {n} at {step.speed.text}: a torque of {plain(torque)} % is none that an instrument shows "
-            f"({why}).",
+            f"No. {n} at {step.speed.text}: a torque of {typed} is none that an instrument shows ({why}).",
             "Look at the sheet: a point in a wrong place, or digits of another field; correct it with "
             "initials, day and reason.",
             "Where the right one cannot be shown, the replicate does not count: run it again.",
@@ -117,26 +130,21 @@ def _viscosity(
         )
         return None, "", None, ""
     line = next((r for r in s.method.report if r.result == step.name), None)
+    below, above = (None, None) if line is None else (line.below_range, line.above_range)
+    low, high = torque < floor or shown.bound == "<", torque > ceiling or shown.bound == ">"
     for code, mark, off, name, edge, rule in (
-        ("EVA29", "<", torque < floor, "below_bound", floor, line.below_range if line is not None else None),
-        (
-            "EVA30",
-            ">",
-            torque > ceiling,
-            "above_bound",
-            ceiling,
-            line.above_range if line is not None else None,
-        ),
+        ("EVA29", "<", low, "below_bound", floor, below),
+        ("EVA30", ">", high, "above_bound", ceiling, above),
     ):
         if not off:
             continue
         figure = f[f"run.{step.name}.{name}"]
         written = "VOID" if rule == "void" else figure.text
         side = "below the floor of" if mark == "<" else "above full scale,"
+        by = "" if shown.bound else f"{plain(abs(torque - edge))} % "
         s.find(
             code,
-            f"No. {n} at {step.speed.text}: torque {plain(torque)} %, {plain(abs(torque - edge))} % {side} "
-            f"{plain(edge)} %. "
+            f"No. {n} at {step.speed.text}: torque {typed}, {by}{side} {plain(edge)} %. "
             f"It is no number but {'void' if rule == 'void' else 'a bound'}, written {written}, and is "
             "never averaged.",
             "Keep speed and spindle; keep the sample, and tell the supervisor.",

@@ -189,9 +189,8 @@ def _line(
     into = {(r.no, r.step) for r in sources}
     if not wanted:
         return replace(base, why="There is no complete replicate."), steps, set()
-    whole = [by[n, line.result] for n in wanted] if line.ratio is None else []
     if any(v is None for v in values):
-        return _censored(s, line, limit, base, whole, scale), steps, into
+        return _censored(s, line, limit, base, sources, scale), steps, into
     numbers_ = [v for v in values if v is not None]
     one, more = _averaged(s, line, base, numbers_)
     if one.value is None and not one.reported:
@@ -224,20 +223,34 @@ def _side(value: Decimal, mark: str, lower: Decimal | None, upper: Decimal | Non
 
 
 def _censored(
-    s: Sheet, line: ReportLine, limit: Limit | None, base: Reported, whole: Sequence[Reading], scale: Decimal
+    s: Sheet,
+    line: ReportLine,
+    limit: Limit | None,
+    base: Reported,
+    sources: Sequence[Reading],
+    scale: Decimal,
 ) -> Reported:
     """Report bounds as bounds; a mix of bounds and numbers decides only where all lie on one side."""
     open_: Verdict = "undecided" if limit is not None else "none"
     if line.ratio is not None:
         why = f"{line.result} has no value, for a reading it is made of is a bound or cannot be used."
+        if limit is not None and all(r.text for r in sources):
+            bounds = " and ".join(dict.fromkeys(r.text for r in sources if r.viscosity is None))
+            s.find(
+                "EVA41",
+                f"{line.result} has no value, for {bounds} went into it; nothing is decided.",
+                "Keep the sample and tell the supervisor.",
+                "Have it measured by a method whose range holds it; another spindle or speed is another method.",
+                field=f"reading.{sources[0].no}.{sources[0].step}.torque",
+            )
         return replace(base, why=why, verdict=open_)
     known = [
         (value * scale, r.bound, r)
-        for r in whole
+        for r in sources
         for value in (r.bound_value if r.bound else r.viscosity,)
         if value is not None
     ]
-    if len(known) < len(whole) or not known:
+    if len(known) < len(sources) or not known:
         return replace(
             base, why=f"{line.result} has no value, for a reading cannot be used or is void.", verdict=open_
         )

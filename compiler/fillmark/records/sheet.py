@@ -5,12 +5,13 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time
 from decimal import Decimal
 
+from fillmark.decimals import decimal_sign
 from fillmark.figures import Figures
 from fillmark.model import Method
 from fillmark.records.codes import found
 from fillmark.records.fields import Field
 from fillmark.records.record import Correction, Entry, Finding, Place, Record
-from fillmark.records.typed import Number, Refused, absent, clock, day, decimal_sign, moment, number, plain
+from fillmark.records.typed import Number, Refused, absent, clock, day, moment, number, plain
 
 Value = str | Number | date | datetime | time
 

@@ -9,8 +9,10 @@ import re
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
+from unicodedata import category
 
-from fillmark.quantities import QuantityError, parse_any
+from fillmark import decimals
+from fillmark.quantities import QuantityError, parse, parse_any
 from fillmark.units import UNITS
 
 LONGEST = 60
@@ -19,10 +21,6 @@ LONGEST = 60
 FIRST_YEAR, LAST_YEAR = 1970, 2199
 """A day outside them is a slip of the pen."""
 
-_SPACES = dict.fromkeys("\u00a0\u202f\u2009\u2007\t", " ")
-_PLAIN = str.maketrans({"\u2212": "-", **_SPACES})
-_NUMBER = re.compile(r"[+-]?\d+(?:(?P<sign>[.,])(?P<decimals>\d+))?(?:[eE][+-]?\d{1,2})?", re.ASCII)
-_THREE = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}", re.ASCII)
 _GROUPED = re.compile(r"[+-]?\d{1,3}(?:[.,' \u2019_]\d{3})+(?:[.,]\d+)?", re.ASCII)
 _DAY = re.compile(r"(\d{4})-(\d{2})-(\d{2})", re.ASCII)
 _CLOCK = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2}))?", re.ASCII)
@@ -30,7 +28,12 @@ _MOMENT = re.compile(r"(\S+?)[ T]+(\S+)")
 _SLASHED = re.compile(r"(\d{1,2})[./-](\d{1,2})[./-](\d{2}|\d{4})", re.ASCII)
 _SERIAL = re.compile(r"[34567]\d{4}(?:[.,]\d+)?", re.ASCII)
 _FIRST_SERIAL = datetime(1899, 12, 30)  # noqa: DTZ001 - the day 0 of spreadsheets, in no zone
-_ABSENT = frozenset(("n/a", "na", "n.a.", "not applicable", "-", "\u2013", "\u2014"))
+_ABSENT = frozenset(("na", "not applicable", "-", "\u2013", "\u2014"))
+_ABSENT_BY = re.compile(r"n(?:/a|\.a\.)(?:[ ,;]+[^\d]{1,20})?", re.IGNORECASE)
+"""The sheet asks for n/a and initials: `n/a AO`, `n/a, A. Osei`."""
+_TWO = re.compile(r"[+-]?\d[\d.,]*(?:\s*(?:[/;\u2013-]|\u00b1|\+/-|to)\s*|\s+)\d[\d.,]*")
+_GAP = re.compile(r"[+-]?\d+(?:\s+[.,]\s*|[.,]\s+)\d+")
+_ABOUT = re.compile(r"(?:[~\u2248\u223c]|ca\.?|c\.|approx\.?|about|circa)\s*\d", re.IGNORECASE)
 
 
 class Refused(ValueError):  # noqa: N818 - it is said of an entry
@@ -56,22 +59,9 @@ class Number:
 
 
 def absent(text: str) -> bool:
-    """Tell whether an entry says that nothing applies: n/a, or a dash."""
-    return text.strip().casefold() in _ABSENT
-
-
-def decimal_sign(texts: list[str]) -> str:
-    """Find which decimal sign a record shows beyond doubt: `,`, `.`, `both`, or nothing where it shows none."""
-    found = set()
-    for text in texts:
-        match = _NUMBER.match(_bare(text).lstrip("<> "))
-        if match is not None and match["sign"] and not _THREE.fullmatch(match[0]):
-            found.add(match["sign"])
-    return "both" if len(found) == 2 else next(iter(found), "")
-
-
-def _bare(text: str) -> str:
-    return text.translate(_PLAIN).strip()
+    """Tell whether an entry says that nothing applies: n/a, with or without initials, or a dash."""
+    bare = decimals.bare(text)
+    return bare.casefold() in _ABSENT or _ABSENT_BY.fullmatch(bare) is not None
 
 
 def number(text: str, *, unit: str, written_unit: str = "", comma: str = "", bounds: bool = False) -> Number:
@@ -80,7 +70,7 @@ def number(text: str, *, unit: str, written_unit: str = "", comma: str = "", bou
     `written_unit` is the unit written beside it, `comma` what `decimal_sign` says of the record, `bounds` whether
     `<` and `>` may stand before it.
     """
-    bare = _bare(text)
+    bare = decimals.bare(text)
     if len(bare) > LONGEST:
         raise Refused(
             f"{bare[:20]}... is too long for a number.", "Write the number alone.", "Put words under remarks."
@@ -100,10 +90,10 @@ def number(text: str, *, unit: str, written_unit: str = "", comma: str = "", bou
                 "See the sheet for what to write exactly.",
             )
         mark, bare = bare[0], bare[1:].strip()
-    match = _NUMBER.match(bare)
+    match = decimals.NUMBER.match(bare)
     rest = "" if match is None else bare[match.end() :].strip()
     if match is None or (rest and not _is_unit(rest)):
-        raise _no_number(bare)
+        raise _no_number(bare, mark, "" if match is None else rest, unit, bounds=bounds)
     digits, how = match[0], []
     # The unit of the field itself is printed beside it: another one written with the number is meant.
     if rest and written_unit.strip() not in ("", unit, rest):
@@ -117,7 +107,7 @@ def number(text: str, *, unit: str, written_unit: str = "", comma: str = "", bou
         if match["sign"] == ",":
             digits = digits.replace(",", ".")
             why = f": the record writes decimal commas elsewhere, so {match[0]} is no group of digits"
-            how.append(f"decimal comma{why if _THREE.fullmatch(match[0]) else ''}")
+            how.append(f"decimal comma{why if decimals.three_behind(match[0]) else ''}")
     value = Decimal(digits)
     exponent = value.as_tuple().exponent
     half = Decimal(1).scaleb(exponent) / 2 if isinstance(exponent, int) else Decimal(0)
@@ -128,11 +118,7 @@ def number(text: str, *, unit: str, written_unit: str = "", comma: str = "", bou
 
 
 def _refuse_doubtful(digits: str, sign: str, comma: str) -> None:
-    if not _THREE.fullmatch(digits):
-        return
-    if sign == "," and comma == ",":
-        return
-    if sign == "." and comma in ("", "."):
+    if not decimals.doubtful(digits, comma):
         return
     whole = digits.replace(sign, "")
     one = digits.replace(",", ".")
@@ -182,48 +168,99 @@ def _to(written: str, unit: str, text: str) -> Decimal:
     return Decimal(numerator * bottom) / Decimal(denominator * top)
 
 
-def _no_number(text: str) -> Refused:
+def _no_number(text: str, mark: str, rest: str, unit: str, *, bounds: bool) -> Refused:
+    """Say why a text is no number; `mark` stood before it, `rest` is what follows the number it begins with."""
+    written = mark + text
+    unseen = sorted({f"U+{ord(c):04X}" for c in text if category(c) in ("Cc", "Cf")})
+    if unseen:
+        return Refused(
+            f"It holds a sign that cannot be seen ({', '.join(unseen)}): "
+            f"{''.join(c for c in text if c.isprintable())} is all that shows.",
+            "Type it anew by hand; a copy brings the sign along.",
+            "Correct the entry: the old one stays readable.",
+        )
     if any(c.isdecimal() and not c.isascii() for c in text):
         return Refused(
-            f"{text} is not written in plain digits.",
+            f"{written} is not written in plain digits.",
             "Write the digits 0 to 9.",
             "Type it anew from the sheet.",
         )
     if re.fullmatch(r"[+-]?[.,]\d+", text):
         return Refused(
-            f"{text} begins with its decimal sign.",
-            f"Write 0{text.lstrip('+-').replace(',', '.')}.",
+            f"{written} begins with its decimal sign.",
+            f"Write {'-' * text.startswith('-')}0{text.lstrip('+-').replace(',', '.')}.",
             "A lone point is easily lost, and the value is then ten or a hundred times too high.",
         )
     if re.fullmatch(r"[+-]?\d+[.,]", text):
         return Refused(
-            f"{text} ends with its decimal sign.",
+            f"{written} ends with its decimal sign.",
             f"Write {text[:-1]}, or the digit that is missing.",
             "See the sheet.",
         )
     if _GROUPED.fullmatch(text):
         return Refused(
-            f"{text} has its digits in groups.",
+            f"{written} has its digits in groups.",
             "Write the digits without gaps, points or commas between them.",
             "Correct the entry: the old one stays readable.",
         )
-    if re.match(r"[+-]?\d", text) and any(c.isspace() for c in text):
+    if _GAP.fullmatch(text):
         return Refused(
-            f"{text} is more than one number.",
-            "Write one number in one field.",
+            f"{written} has a gap at its decimal sign, so that it may be one number or two.",
+            f"Write {''.join(text.split()).replace(',', '.')} if it is one.",
+            "Write one number in one field, and others under remarks.",
+        )
+    if _TWO.match(text):
+        return Refused(
+            f"{written} is more than one number.",
+            "Write the one number that the sheet asks for; no mean is made here.",
             "Put the others under remarks.",
         )
+    if re.match("[\u2010-\u2015]\\s*\\d", text):
+        return Refused(
+            f"{written} begins with a dash that is no minus sign.",
+            f"Write -{text[1:].strip()} if it is below zero.",
+            "Leave the dash out if it means nothing.",
+        )
+    if _ABOUT.match(text):
+        return Refused(
+            f"{written} is an estimate, and no reading.",
+            "Write the number that was read, without a sign before it.",
+            "Where it would not stand still, write what the sheet says for that, and say so under remarks.",
+        )
+    if rest and not any(c.isdigit() for c in rest):
+        why, ways = _no_unit(rest, text.removesuffix(rest).strip(), unit)
+        return Refused(f"{written}: {why}", *ways)
     if re.match(r"[+-]?\d", text):
         return Refused(
-            f"{text} is no number that is read here.",
+            f"{written} is no number that is read here.",
             "Write a number such as 48.6.",
             "Put words under remarks.",
         )
+    if not text:
+        return Refused(
+            f"{mark} has no number behind it.", "Write the bound as the sheet prints it.", "See the sheet."
+        )
     return Refused(
-        f"{text} is no number.",
-        "Write the number that was read.",
-        "Write n/a where there is none, with initials.",
+        f"{written} is no number.",
+        "Write the number that was read"
+        + ("; where it was out of range, the bound as the sheet prints it, with < or >." if bounds else "."),
+        "Write n/a where there is none, with initials, and what was seen under remarks.",
     )
+
+
+def _no_unit(rest: str, digits: str, unit: str) -> tuple[str, tuple[str, str]]:
+    """Say what is wrong with what follows a number, and two ways out."""
+    alone, words = "Write the number alone.", "Put words and marks under remarks."
+    if not any(c.isalpha() for c in rest):
+        return f"{rest} behind a number says nothing that is read here.", (alone, words)
+    if unit not in UNITS:
+        return f"{rest} is no unit that is read here.", (alone, words)
+    try:
+        parse(f"{digits.replace(',', '.')} {rest}", UNITS[unit][0][0])
+    except QuantityError as error:
+        if error.suggestion is not None:
+            return error.problem, (f"Write {error.suggestion}, if that is meant.", words)
+    return f"{rest} is no unit that is read here.", (f"Write the number in {unit}.", words)
 
 
 def plain(value: Decimal, digits: int = 12) -> str:
@@ -239,7 +276,7 @@ def plain(value: Decimal, digits: int = 12) -> str:
 
 def day(text: str) -> date:
     """Understand a day, YYYY-MM-DD; Refused for any other spelling."""
-    bare = _bare(text)
+    bare = decimals.bare(text)
     both = _MOMENT.fullmatch(bare)
     if both is not None and both[2] in ("00:00", "00:00:00"):
         bare = both[1]
@@ -260,7 +297,7 @@ def day(text: str) -> date:
 
 def clock(text: str) -> time:
     """Understand a time of day, HH:MM or HH:MM:SS; Refused for any other spelling."""
-    bare = _bare(text)
+    bare = decimals.bare(text)
     match = _CLOCK.fullmatch(bare)
     if match is None:
         raise _no_day(bare, "HH:MM:SS, such as 14:05:00")
@@ -274,7 +311,7 @@ def clock(text: str) -> time:
 
 def moment(text: str) -> datetime:
     """Understand a day with its time, YYYY-MM-DD HH:MM or with seconds; Refused for any other spelling."""
-    bare = _bare(text)
+    bare = decimals.bare(text)
     both = _MOMENT.fullmatch(bare)
     if both is None:
         if _DAY.fullmatch(bare):

@@ -1,7 +1,7 @@
 """A result as JSON, in the shape of `result.schema.json`, and as text for a terminal."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -232,9 +232,67 @@ def as_json(results: Sequence[Result]) -> str:
     return json.dumps([as_data(r) for r in results], ensure_ascii=False, indent=2)
 
 
-def as_lines(results: Sequence[Result]) -> str:
-    """Write results as JSON Lines: one a line."""
-    return "\n".join(json.dumps(as_data(r), ensure_ascii=False, separators=(",", ":")) for r in results)
+def as_line(result: Result) -> str:
+    """Write a result on one line."""
+    return _on_one_line(as_data(result))
+
+
+BRIEF = {
+    "record": ("file", "name", "sha256"),
+    "method": ("id", "revision", "digest", "title", "product", "demonstration"),
+    "sample": ("number", "lot", "measured"),
+    "people": ("analyst",),
+}
+"""What a brief result keeps of these parts of a result."""
+BRIEF_LINE = (
+    "name", "kind", "value", "bound", "bound_value", "unit", "reported", "verdict", "lower", "upper", "target",
+    "torques", "temperatures",
+)  # fmt: skip
+BRIEF_EQUIPMENT = {
+    "instrument": ("id", "spring"), "spindle": ("id", "kind"), "guard": ("id", "state"), "container": ("kind",)
+}  # fmt: skip
+
+
+def as_brief(result: Result) -> str:
+    """Write on one line what trends and verification logs need, about a twelfth of the whole.
+
+    It is what `as_line` writes with parts left out, so that who reads the one reads the other; the shape is that
+    of brief.schema.json.
+    """
+    whole = as_data(result)
+    return _on_one_line(
+        {
+            "result": 1,
+            "fillmark": whole["fillmark"],
+            **{part: _some(whole[part], keys) for part, keys in BRIEF.items()},
+            "stands": whole["stands"],
+            "equipment": {
+                name: _some(whole["equipment"][name], keys)
+                for name, keys in BRIEF_EQUIPMENT.items()
+                if whole["equipment"][name] is not None
+            },
+            "results": [_some(one, BRIEF_LINE) for one in whole["results"]],
+            "entries": [
+                {"field": e["field"], "corrections": [_some(c, ("reason",)) for c in e["corrections"]]}
+                for e in whole["entries"]
+                if e["corrections"]
+            ],
+            "findings": [
+                {"code": code, "slug": slug, "severity": severity}
+                for code, slug, severity in dict.fromkeys(
+                    (f["code"], f["slug"], f["severity"]) for f in whole["findings"]
+                )
+            ],
+        }
+    )
+
+
+def _some(part: Mapping[str, Any], keys: Iterable[str]) -> dict[str, Any]:
+    return {key: part[key] for key in keys}
+
+
+def _on_one_line(data: Mapping[str, Any]) -> str:
+    return json.dumps(data, ensure_ascii=False, separators=(",", ":"))
 
 
 def told(result: Result) -> list[str]:
@@ -251,7 +309,8 @@ def told(result: Result) -> list[str]:
     lines = [f"{name}: {method.id} revision {method.revision}, {what or 'no sample named'}{demonstration}"]
     phrases = Phrases(method.reference.phrases)
     for r in result.readings:
-        read = f"{r.torque:f} %" if r.torque is not None else "no torque"
+        typed = record.text(f"reading.{r.no}.{r.step}.torque") or "no torque"
+        read = f"{r.torque:f} %" if r.torque is not None else typed
         lines.append(f"  no. {r.no} {r.step}: {read} gives {r.text or 'nothing that can be used'}")
     for one in result.results:
         limits = terms.limits(method.limit(one.name), phrases).replace("\u00a0", " ").replace("\u202f", "")

@@ -386,11 +386,8 @@ def issue(
 def _refuse_if_changed(register: Register, one: Ready) -> None:
     """Refuse where the register tells more of the method than when it was judged."""
     releases = register.releases(one.method.id)
-    recalled = any(
-        e.data["whole"] and e.data["id"] == one.method.id and e.data["revision"] == one.revision.number
-        for e in register.of_kind("recall")
-    )
-    if recalled or not releases or releases[-1].line != one.last_release:
+    recalled = register.called_back(one.method.id, one.revision.number)
+    if recalled is not None or not releases or releases[-1].line != one.last_release:
         raise CopyError(
             told(
                 "REG11", register.file,

@@ -2,8 +2,9 @@
 
 One line of JSON for each entry, in the form of RFC 8785, in `released/register.jsonl` of the workspace. Lines
 are only ever added. Each bears the SHA-256 of the line before, so that a line changed, taken out or put in
-later shows; lines taken off the end show by the bundles that no line speaks of. The register is the
-authority: a bundle without its line is not released.
+later shows. Which line was the last is kept beside it, so that lines taken off the end show too: to the eye of
+whoever slips, not to somebody who rewrites both. The register is the authority: a bundle without its line is
+not released.
 
 Lines are added under a lock of the operating system, which goes with the process that holds it. A line is
 written in one piece and is there once it is complete: what a killed process left of one is no entry and is
@@ -13,10 +14,12 @@ taken away by the next, and on a full disk the register stays as it was.
 import hashlib
 import json
 import os
+import re
 import sys
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from datetime import date, datetime, timedelta
 from io import FileIO
 from pathlib import Path
 from typing import Any, BinaryIO, NoReturn
@@ -25,12 +28,15 @@ import rfc8785
 
 from fillmark import locks
 from fillmark.diagnostics import Diagnostic, Severity, Span
+from fillmark.files import ordinary, read_at_most
 from fillmark.validate import misfit
 
 FOLDER = "released"
 """Folder of the workspace that holds the register and the released bundles."""
 NAME = "register.jsonl"
 LOCK = ".register.lock"
+LAST = ".register.last"
+"""Holds number and SHA-256 of the last line; it may lag behind by the line of a process that was killed."""
 SCHEMA = "register.schema.json"
 FIRST = "0" * 64
 """What the first line gives for the line before."""
@@ -47,8 +53,18 @@ CODES: dict[str, tuple[str, str]] = {
         "register-line-torn",
         "The last line of the register is incomplete: whoever wrote it was stopped, and it is no entry.",
     ),
+    "REG04": (
+        "register-lines-gone",
+        "The register lacks its last lines, or they are others than were written.",
+    ),
+    "REG05": (
+        "register-day-before-the-last",
+        "A line of the register is dated well before the line above it.",
+    ),
 }
 """REG01 to REG09 are of the register itself; the copies it tells of have REG10 and above."""
+
+_LAST = re.compile(rb"([0-9]{9}) ([0-9a-f]{64})\n")
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +110,13 @@ class Register:
         """Give the releases of one method, oldest first."""
         return tuple(e for e in self.of_kind("release") if e.data["id"] == method_id)
 
+    def called_back(self, method_id: str, revision: int) -> str | None:
+        """Say why a revision was called back as a whole; None where it was not."""
+        for e in self.of_kind("recall"):
+            if e.data["whole"] and (e.data["id"], e.data["revision"]) == (method_id, revision):
+                return str(e.data["reason"])
+        return None
+
 
 class RegisterError(ValueError):
     """A register that cannot be written on, or an entry that is none; `faults` are those of the register."""
@@ -114,17 +137,47 @@ def read(workspace: Path) -> Register:
     Faults are told by line and do not stop the reading. OSError where the file cannot be read.
     """
     file = register_file(workspace)
-    try:
-        with file.open("rb") as opened:
-            entries, faults, _ = _read(opened, str(file))
-    except FileNotFoundError:
-        return Register(file, (), ())
+    entries, faults, _ = _looked_at(file)
     return Register(file, entries, faults)
 
 
-def last_releases(workspace: Path) -> dict[str, str]:
+def last_releases(found: Register) -> dict[str, str]:
     """Give for each method what tells its releases from others: the digest of the last line about it."""
-    return {str(e.data["id"]): e.digest for e in read(workspace).of_kind("release")}
+    return {str(e.data["id"]): e.digest for e in found.of_kind("release")}
+
+
+def _looked_at(file: Path) -> tuple[tuple[Entry, ...], tuple[Diagnostic, ...], int]:
+    """Read the register as `_read` does; none has no lines, unless it is known that there were some."""
+    last = _last(file.with_name(LAST))  # before the lines: one may be added in between
+    try:
+        with ordinary(file) as opened:
+            entries, faults, kept = _read(opened, str(file))
+    except FileNotFoundError:
+        entries, faults, kept = (), (), 0
+    if last is not None and not any(fault.blocks for fault in faults):
+        lines, head = last
+        if len(entries) < lines or entries[lines - 1].digest != head:
+            faults = (*faults, _gone(str(file), len(entries), lines))
+    return entries, faults, kept
+
+
+def _last(file: Path) -> tuple[int, str] | None:
+    """Read which line was the last; None where that is not known."""
+    try:
+        found = _LAST.fullmatch(read_at_most(file, 200))
+    except OSError:
+        return None
+    return None if found is None else (int(found[1]), found[2].decode())
+
+
+def _keep_last(file: Path, lines: int, head: str) -> None:
+    """Note which line is the last, over the earlier note, so that it takes no room on a full disk."""
+    with suppress(OSError):
+        handle = os.open(file, os.O_WRONLY | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0), 0o644)
+        try:
+            os.write(handle, b"%09d %s\n" % (lines, head.encode()))
+        finally:
+            os.close(handle)
 
 
 def _read(opened: BinaryIO, name: str) -> tuple[tuple[Entry, ...], tuple[Diagnostic, ...], int]:
@@ -149,6 +202,7 @@ def _read(opened: BinaryIO, name: str) -> tuple[tuple[Entry, ...], tuple[Diagnos
         else:
             if data["previous"] != previous:
                 faults.append(_broken(name, number, data, previous))
+            faults += _back_in_time(name, number, data["at"], entries)
             entries.append(
                 Entry(data["kind"], data["at"], data["by"], number, hashlib.sha256(written).hexdigest(), data)
             )
@@ -162,9 +216,16 @@ def _entry(written: bytes) -> dict[str, Any] | None:
         data = json.loads(written)
         if not isinstance(data, dict) or rfc8785.dumps(data) != written:
             return None
+        if misfit(data, SCHEMA) is not None:
+            return None
+        # A schema does not know the calendar.
+        datetime.fromisoformat(data["at"])
+        for key in ("printed", "valid_until", "day"):
+            if data.get(key) is not None:
+                date.fromisoformat(data[key])
     except (ValueError, RecursionError, rfc8785.CanonicalizationError):
         return None
-    return data if misfit(data, SCHEMA) is None else None
+    return data
 
 
 def _fault(code: str, severity: Severity, name: str, line: int, message: str, *ways: str) -> Diagnostic:
@@ -210,6 +271,32 @@ def _torn(name: str, line: int, size: int) -> Diagnostic:
     )  # fmt: skip
 
 
+def _gone(name: str, found: int, lines: int) -> Diagnostic:
+    what = f"it has {found} now" if found < lines else f"line {lines} is another than was written"
+    return _fault(
+        "REG04", Severity.ERROR, name, max(found, 1),
+        f"The register had {lines} line{'' if lines == 1 else 's'}, and {what}. What the others said is not known: a "
+        "copy of which the number would be given twice, a revision called back, a level taken away.",
+        "Put back the register from a copy made since, and add by the same commands what came after it.",
+        f"Or, where no such copy is left, have it decided and noted which papers hold, and delete {LAST} beside it.",
+    )  # fmt: skip
+
+
+def _back_in_time(name: str, line: int, at: str, entries: Sequence[Entry]) -> Iterator[Diagnostic]:
+    if not entries:
+        return
+    before = datetime.fromisoformat(entries[-1].at) - datetime.fromisoformat(at)
+    # Two who work at once may be written down the other way round.
+    if before > timedelta(days=1):
+        yield _fault(
+            "REG05", Severity.WARNING, name, line,
+            f"Line {line} is dated {at}, {before.days} day{'' if before.days == 1 else 's'} before the line above it "
+            f"({entries[-1].at}): a clock was wrong, or it was entered later than it says.",
+            "Find out which of the two days is wrong, and note it: the lines themselves stay as they are.",
+            "Or leave it, if the day was named on purpose.",
+        )  # fmt: skip
+
+
 @contextmanager
 def locked(workspace: Path) -> Iterator[None]:
     """Keep every other process from adding to the register; waits until no other holds it.
@@ -237,7 +324,7 @@ def append(workspace: Path, entry: Mapping[str, Any]) -> Entry:
 def append_held(workspace: Path, entry: Mapping[str, Any]) -> Entry:
     """Add an entry as `append` does, where the caller holds the lock."""
     file = register_file(workspace)
-    entries, faults, kept = _read_to_write(file)
+    entries, faults, kept = _looked_at(file)
     if any(fault.blocks for fault in faults):
         _refuse(file, faults)
     data = {**entry, "previous": entries[-1].digest if entries else FIRST}
@@ -247,27 +334,23 @@ def append_held(workspace: Path, entry: Mapping[str, Any]) -> Entry:
     written = rfc8785.dumps(data)
     if len(written) >= LONGEST:
         raise RegisterError(f"an entry of {len(written)} bytes is longer than the register takes, {LONGEST}")
+    if _entry(written) is None:
+        raise RegisterError("this is no entry of the register: a day in it is not in the calendar")
+    if not file.exists():
+        file.touch()
+        settle(file.parent)
     with file.open("r+b", buffering=0) as opened:
         _write(opened, kept, written)
-    return Entry(
+    added = Entry(
         data["kind"], data["at"], data["by"], len(entries) + 1, hashlib.sha256(written).hexdigest(), data
     )
+    _keep_last(file.with_name(LAST), added.line, added.digest)
+    return added
 
 
 def _refuse(file: Path, faults: tuple[Diagnostic, ...]) -> NoReturn:
     first = next(fault for fault in faults if fault.blocks)
     raise RegisterError(f"nothing is added to {file} while it has faults. {first.message}", faults)
-
-
-def _read_to_write(file: Path) -> tuple[tuple[Entry, ...], tuple[Diagnostic, ...], int]:
-    """Read the register as `_read` does, and make it where there is none."""
-    try:
-        with file.open("rb") as opened:
-            return _read(opened, str(file))
-    except FileNotFoundError:
-        file.touch()
-        settle(file.parent)
-    return (), (), 0
 
 
 def settle(folder: Path) -> None:

@@ -55,7 +55,7 @@ CODES: dict[str, tuple[str, str]] = {
     ),
     "REL06": (
         "change-class-too-low",
-        "The history of the method gives its change no class, or one that asks for less training than it needs.",
+        "The history of the method gives its change no class, or one below that of what was changed.",
     ),
     "REL07": ("nothing-to-release", "Nothing but the number differs from what is released already."),
     "REL08": ("waiver-ends-too-soon", "A waiver that ends before the revision takes effect."),
@@ -66,6 +66,10 @@ CODES: dict[str, tuple[str, str]] = {
     "REL13": (
         "last-release-not-at-hand",
         "The bundle of the last release is gone or altered, so that what changed cannot be told.",
+    ),
+    "REL14": (
+        "waiver-lapsed",
+        "An error set aside by a waiver that was approved for something else than it covers now.",
     ),
 }
 
@@ -170,6 +174,9 @@ def _errors(compiled: Compiled) -> Iterator[Diagnostic]:
     )  # fmt: skip
 
 
+_APART = "tell them apart in the method: a full first name, or a number"
+
+
 def _of_people(compiled: Compiled, m: Method, by: str) -> Iterator[Diagnostic]:
     people = m.people
     if m.status != "released":
@@ -185,14 +192,15 @@ def _of_people(compiled: Compiled, m: Method, by: str) -> Iterator[Diagnostic]:
             compiled, "REL03", ("people",) if people.approver is None else ("people", "approver"),
             f"{m.id} revision {m.revision} is approved by {who}: an error of the author would pass unseen.",
             (f"Have it approved by somebody other than {people.author}, and name that person as approver.",
-             "Or, if somebody else wrote it, name as author who did."),
+             "Or leave it in review until somebody has." if people.approver is None
+             else f"Or, if these are two people of one name, {_APART}."),
         )  # fmt: skip
     if people.wrote(by):
         yield _refusal(
             compiled, "REL04", ("people", "author"),
-            f"{by} wrote {m.id} and cannot release it: 1 person would do what 2 are for.",
+            f"{by} wrote {m.id} (author: {people.author}) and cannot release it: 1 person would do what 2 are for.",
             ("Have it released by the approver, or by whoever keeps the documents.",
-             "Or, if somebody else wrote it, name as author who did."),
+             f"Or, if these are two people of one name, {_APART}."),
         )  # fmt: skip
 
 
@@ -280,6 +288,10 @@ def _of_change(compiled: Compiled, earlier: Bundle, c: Comparison, files: Files)
                 f"Or take back what differs from revision {earlier.revision}: fillmark compare",
             )
             yield _refusal(compiled, "REL06", d.path, d.message, ways)
+        elif d.code == "CMP05" and _sets_an_error_aside(compiled, d.path):
+            yield _refusal(
+                compiled, "REL14", d.path, d.message, (d.ways_out[0], "Or mend what it sets aside.")
+            )
     same_data = all(earlier.members.get(f"reference/{name}") == content for name, content in files.items())
     same_rules = earlier.manifest["rules"]["digest"] == rule_set.rules_digest()
     if same_data and same_rules and all(x.path.partition(".")[0] in _NUMBERING for x in c.changes):
@@ -290,6 +302,17 @@ def _of_change(compiled: Compiled, earlier: Bundle, c: Comparison, files: Files)
             (f"Leave revision {earlier.revision} in force.",
              "Or see that this is the file with the change in it, and that it was saved."),
         )  # fmt: skip
+
+
+def _sets_an_error_aside(compiled: Compiled, waiver: Place) -> bool:
+    method, index = compiled.method, waiver[1]
+    if method is None or not isinstance(index, int):
+        return False
+    rule = method.waivers[index].rule
+    return any(
+        d.code == rule and d.severity is Severity.ERROR and d.waived_by is not None
+        for d in compiled.diagnostics
+    )
 
 
 # --- make it

@@ -54,16 +54,7 @@ def revisions_of(workspace: Path, register: Register, method_id: str) -> tuple[R
         effective = None
         if bundle is not None and bundle.manifest["effective"] is not None:
             effective = date.fromisoformat(bundle.manifest["effective"])
-        withdrawn = next(
-            (
-                str(e.data["reason"])
-                for e in register.of_kind("recall")
-                if e.data["id"] == method_id
-                and e.data["revision"] == entry.data["revision"]
-                and e.data["whole"]
-            ),
-            "",
-        )
+        withdrawn = register.called_back(method_id, entry.data["revision"]) or ""
         found.append(Revision(entry, bundle, tuple(faults), effective, withdrawn))
     return tuple(found)
 

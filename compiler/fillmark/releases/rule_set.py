@@ -14,8 +14,8 @@ from fillmark.rules import all_rules
 
 PARTS = (
     "check", "choices", "combinations", "derive", "diagnostics", "figures", "files", "first_principles", "locate",
-    "model", "physics", "pipeline", "placeholders", "policy", "quantities", "read", "reference", "report", "resolve",
-    "rules", "units", "validate", "yaml_faults",
+    "model", "names", "physics", "pipeline", "placeholders", "policy", "quantities", "read", "reference", "report",
+    "resolve", "rules", "units", "validate", "yaml_faults",
 )  # fmt: skip
 """The parts of the program that a method goes through from its bytes to its findings."""
 SCHEMAS = ("method.schema.json", "shared.schema.json")

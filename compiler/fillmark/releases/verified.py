@@ -69,7 +69,8 @@ def _verdict(one: Verified) -> str:
     if one.entry is None:
         return "whole; released where it comes from, by its own word"
     later = ", superseded by a later revision" if one.superseded else ""
-    return f"as released{later}"
+    back = "" if one.called_back is None else f", CALLED BACK: {one.called_back}"
+    return f"as released{later}{back}"
 
 
 def _told(one: Verified) -> list[str]:
@@ -114,6 +115,7 @@ def _one(v: Verified) -> dict[str, Any]:
         "sound": v.sound,
         "line": None if v.entry is None else v.entry.line,
         "superseded": v.superseded,
+        "called_back": v.called_back,
         "signed_by": v.signed_by,
         "judged_again": v.judged_again,
         "diagnostics": [as_data(d) for d in v.found],

@@ -33,7 +33,7 @@ from fillmark.releases.bundle import (
 )
 from fillmark.releases.earlier import CODES as REGISTERED
 from fillmark.releases.earlier import against_register, bundle_file, fault, read_entry
-from fillmark.releases.register import FIRST, FOLDER, LOCK, NAME, Entry, Register
+from fillmark.releases.register import FIRST, FOLDER, LAST, LOCK, NAME, Entry, Register
 from fillmark.releases.release import review
 from fillmark.releases.signature import LARGEST as LARGEST_SIGNATURE
 from fillmark.releases.signature import SUFFIX, SignatureError, judge
@@ -91,6 +91,8 @@ class Verified:
     """The line of the register; None where it tells nothing of the bundle."""
     superseded: bool
     """Whether a later revision has been released."""
+    called_back: str | None
+    """Why the whole revision was called back; None where it was not."""
     signed_by: str | None
     """Name of the signer, where a signature holds."""
     judged_again: bool
@@ -134,8 +136,8 @@ def verify(
     """
     read, found = open_bundle(data, name)
     if read is None:
-        return Verified(name, None, bundle.sha256(data), None, superseded=False, signed_by=None, judged_again=False,
-                        found=tuple(found))  # fmt: skip
+        return Verified(name, None, bundle.sha256(data), None, superseded=False, called_back=None, signed_by=None,
+                        judged_again=False, found=tuple(found))  # fmt: skip
     entry = None if register is None else _entry(register, read)
     found += _against_register(data, read, register, entry)
     signed_by, of_signature = _signature(data, read, entry, signature, signers)
@@ -154,8 +156,9 @@ def verify(
             found += _recorded(read, then)
             if today is not None:
                 found += _of_today(read, then, today)
-    return Verified(name, read.manifest, read.sha256, entry, superseded=superseded, signed_by=signed_by,
-                    judged_again=judged_again, found=tuple(found))  # fmt: skip
+    called_back = None if register is None else register.called_back(read.id, read.revision)
+    return Verified(name, read.manifest, read.sha256, entry, superseded=superseded, called_back=called_back,
+                    signed_by=signed_by, judged_again=judged_again, found=tuple(found))  # fmt: skip
 
 
 def _entry(register: Register, read: Bundle) -> Entry | None:
@@ -449,8 +452,9 @@ def verify_entry(
     file = bundle_file(workspace, entry)
     if not data:
         return Verified(
-            str(file), None, "", entry, superseded=_superseded(register, entry), signed_by=None, judged_again=False,
-            found=tuple(found),
+            str(file), None, "", entry, superseded=_superseded(register, entry),
+            called_back=register.called_back(entry.data["id"], entry.data["revision"]), signed_by=None,
+            judged_again=False, found=tuple(found),
         )  # fmt: skip
     superseded = _superseded(register, entry)
     # What today's rules say of a revision nobody works by any more helps nobody.
@@ -482,7 +486,7 @@ def signature_beside(file: Path) -> bytes | None:
 def left_over(workspace: Path, register: Register) -> list[Diagnostic]:
     """Find files among the released bundles that no line of the register tells of."""
     folder = workspace / FOLDER
-    known = {folder / NAME, folder / LOCK}
+    known = {folder / NAME, folder / LOCK, folder / LAST}
     for entry in register.of_kind("release"):
         file = bundle_file(workspace, entry)
         known |= {file, file.with_name(file.name + SUFFIX)}

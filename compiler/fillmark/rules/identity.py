@@ -4,10 +4,12 @@ import re
 from calendar import monthrange
 from collections.abc import Iterator
 from datetime import date
+from difflib import get_close_matches
 
 from fillmark.diagnostics import Path, Related
 from fillmark.figures import Figures
 from fillmark.model import Method
+from fillmark.placeholders import known_names
 from fillmark.quantities import brief, fixed
 from fillmark.rules import ERROR, WARNING, Example, Finding, NotJudged, Outcome, rule
 from fillmark.rules.wording import any_of, may_hold
@@ -492,4 +494,43 @@ def released_for_nothing(m: Method, figures: Figures) -> Iterator[Outcome]:
                 "Or set status: draft, so that DRAFT is printed across the sheets.",
             ),
             (Related("released here", ("status",)),),
+        )
+
+
+@rule(
+    "IDN13",
+    WARNING,
+    sources=("record-practice",),
+    example=Example(
+        "MCW-VIS-014",
+        right="retention: 10 years",
+        wrong="retention: 10 years\nevidence: {replicates.repeatable: STUDY-12}",
+        at="evidence: {",
+    ),
+)
+def evidence_for_nothing(m: Method, figures: Figures) -> Iterator[Outcome]:
+    """The evidence names a value that the method does not have.
+
+    The name is a slip, or the value was taken out. The study then stands behind no number, and the value it
+    was meant for seems to rest on nothing: which way results move when it is wrong, nobody looks up.
+
+    For a value that the method will get in its next revision.
+    """
+    if not m.evidence:
+        return
+    known = {name for name in known_names(m, figures) if not name.startswith("evidence.")}
+    for name, study in m.evidence.items():
+        if name in known or any(k.startswith(f"{name}.") for k in known):
+            continue
+        close = get_close_matches(name, known, n=1, cutoff=0.6)
+        yield Finding(
+            ("evidence", name),
+            f"{name} has evidence ({study[:40]}{'...' if len(study) > 40 else ''}), and 0 values of the method "
+            "bear that name.",
+            (
+                f"Write {close[0]}."
+                if close
+                else "Write the name of a value with its blocks, such as replicates.repeatability.",
+                "Or take the line out, if the value is no longer there.",
+            ),
         )

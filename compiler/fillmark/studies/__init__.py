@@ -5,12 +5,13 @@ tables, findings and values that may go into the method. No study leaves out a r
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from fillmark.diagnostics import Diagnostic, Path, Severity
 from fillmark.figures import Figure
 from fillmark.model import Method, Policy
 from fillmark.quantities import brief
+from fillmark.read import Source
 from fillmark.studies.table import CODES as TABLE_CODES
 from fillmark.studies.table import Row, Table
 
@@ -103,12 +104,19 @@ CODES: dict[str, tuple[str, str]] = TABLE_CODES | {
     "STU33": (
         "history-broken",
         (
-            "The change alters the flow round the spindle: results before and after are two properties, "
+            "The change alters what is measured: results before and after are two properties, "
             "and limits and charts begin anew."
         ),
     ),
     "STU34": ("difference-with-level", "The difference between the two ways changes with the level."),
     "STU35": ("specification-not-spanned", "The lots of the study do not reach across the specification."),
+    "STU36": (
+        "order-shows",
+        (
+            "What is measured second reads otherwise than what is measured first: the sample changes between "
+            "the two. A mixed order takes it out of the mean, and leaves it in the scatter."
+        ),
+    ),
 }
 
 Value = str | float | None
@@ -219,9 +227,11 @@ class Finding:
         *ways: str,
         row: Row | None = None,
         column: str | None = None,
+        path: Path = (),
     ) -> None:
-        """Add a finding, at a cell of the table or at its heading."""
-        self.diagnostics.append(note(self.table, code, severity, message, *ways, row=row, column=column))
+        """Add a finding, at a cell of the table or at its heading; with a path, about that value of the method."""
+        found = note(self.table, code, severity, message, *ways, row=row, column=column)
+        self.diagnostics.append(replace(found, path=path))
 
     def stop(self, message: str, *ways: str) -> NoStudyError:
         """Make the error of a study that cannot be made."""
@@ -238,16 +248,17 @@ class Finding:
         *sources: str,
         digits: int = 4,
         inputs: tuple[tuple[str, Path | str], ...] = (),
+        text: str = "",
     ) -> float:
         """Add a figure; gives its value."""
-        text = f"{brief(value, digits)} {unit}".strip()
+        text = text or f"{brief(value, digits)} {unit}".strip()
         self.figures.append(Figure(key, title, value, unit, text, formula, inputs, sources))
         return value
 
     def propose(self, path: Path, text: str, why: str, based_on: str) -> None:
         """Add a value for the method, with what it is based on."""
         evidence = (
-            f"{self.kind} study of {self.table.name}, sha256 {self.table.digest[:16]}, {based_on}, worked "
+            f"{text} by {self.kind} study of {self.table.name}, sha256 {self.table.digest[:16]}, {based_on}, worked "
             f"out {self.day}"
         )
         self.proposals.append(Proposal(path, text, why, evidence))
@@ -269,6 +280,16 @@ class Finding:
             tuple(self.points),
             used,
         )
+
+
+def at_method(outcome: Outcome, file: str, source: Source) -> Outcome:
+    """Put each finding about a value of the method where that value stands in its file."""
+    return replace(
+        outcome,
+        diagnostics=tuple(
+            replace(d, file=file, span=source.span(d.path)) if d.path else d for d in outcome.diagnostics
+        ),
+    )
 
 
 def note(

@@ -3,14 +3,15 @@
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import exp, log
+from math import exp, log, sqrt
 
 from fillmark.derive.transfer import LOTS, order
 from fillmark.diagnostics import Severity
 from fillmark.model import Method, Policy
 from fillmark.physics import equivalence, regression
 from fillmark.quantities import Quantity, QuantityError, brief, parse, sig
-from fillmark.studies import Finding, Grid, Outcome, Plot, Series, counted
+from fillmark.studies import Finding, Grid, Outcome, Plot, Series, chance, counted
+from fillmark.studies.precision import step_of, viscosity_of
 from fillmark.studies.table import Column, Row, Table
 
 KIND = "bridging"
@@ -25,8 +26,10 @@ CHANGES: dict[str, tuple[str, bool]] = {
     "speed": ("another speed", True),
     "guard": ("the guard fitted where it was not, or left off", True),
     "container": ("another container", True),
+    "temperature": ("another test temperature", True),
+    "time": ("another moment of reading", True),
 }
-"""What changes between the two ways: in words, and whether the flow round the spindle changes with it."""
+"""What changes between the two ways: in words, and whether another property is measured by it."""
 
 _ADVICE: dict[str, tuple[str, ...]] = {
     "readout": (
@@ -55,6 +58,16 @@ _ADVICE: dict[str, tuple[str, ...]] = {
         "Verify the new piece with a reference fluid at two torques or more, and note its diameter and run-out.",
     ),
 }
+
+DOUBTS = {
+    "STU05": "results beyond the scale are missing",
+    "STU12": "the lots are too few",
+    "STU13": "rounding hides the scatter",
+    "STU30": "the order was not mixed",
+    "STU31": "the reference fluid does not agree",
+    "STU34": "the difference changes with the level",
+}
+"""What stands in the way of a change that the two tests alone would allow."""
 
 ORDERS = ("old-first", "new-first")
 _SEED = re.compile(r"\bseed\s*[:=]?\s*(\d{1,18})\b", re.IGNORECASE)
@@ -119,10 +132,12 @@ def study(
     fluid_margin: str | None = None,
     power: float | None = None,
     seed: int | None = None,
+    sheet: tuple[str | None, str | None] = (None, None),
 ) -> Outcome:
     """Compare two ways of measuring by pairs; NoStudyError where the data do not allow it.
 
-    ValueError, with what to write, for a margin that is none. `power` in percent.
+    ValueError, with what to write, for a margin that is none. `power` in percent; `sheet` are the margins of
+    product and fluid that the transfer sheet bears, for those that are not given.
     """
     finding = Finding(KIND, table, policy, method, day)
     words, alters = CHANGES[change]
@@ -138,31 +153,33 @@ def study(
             "Or mend the rows that are told above.",
         )
     _positive(finding, (*product.rows, *fluid.rows))
-    within = None if margin is None else read_margin(margin, table.units.get("old", ""))
-    _settings(finding, margin, seed, policy)
+    unit = table.units.get("old", "")
+    if viscosity_of(table.units, "old") is None:
+        sheet = (None, None)
+    said = margin or (f"{sheet[0]}, of the transfer sheet" if sheet[0] else "none")
+    margin, fluid_margin = margin or sheet[0], fluid_margin or sheet[1]
+    within = None if margin is None else read_margin(margin, unit)
+    _settings(finding, said, seed, policy)
     relative = within is None or within.relative
     found = _differences(product, relative=relative)
-    unit = "%" if relative else table.units.get("old", "")
-    _pair_numbers(finding, product, found, relative=relative, unit=unit)
-    verdict = _tests(finding, found, within, unit, power or policy["study_power"])
+    shown_in = "%" if relative else unit
+    _pair_numbers(finding, product, found, relative=relative, unit=shown_in)
+    verdict = _tests(finding, found, within, shown_in, power or policy["study_power"])
+    _rounding(finding, product, found, relative=relative)
     _order(finding, product, relative=relative)
     _level(finding, product, relative=relative)
     _span(finding, product)
-    names = [r.texts["lot"].casefold() for r in product.rows]
-    if len(set(names)) < len(names):
-        finding.points.append(
-            "Some lots stand twice; each row counts as a pair of its own, though one lot is no two."
-        )
-    if len(product.rows) < policy["study_pairs"]:
-        finding.say(
-            "STU12",
-            Severity.WARNING,
-            f"There are {len(product.rows)} pairs; the site asks for {brief(policy['study_pairs'])} lots "
-            "that span the specification.",
-            "Measure more lots both ways.",
-            "Or state that the outcome holds for these lots alone.",
-        )
+    _lots(finding, product)
     agrees = _fluid(finding, fluid, fluid_margin, within)
+    doubts = sorted(
+        {
+            d.code
+            for d in (*table.diagnostics, *finding.diagnostics)
+            if d.code in DOUBTS and d.severity > Severity.ADVICE
+        }
+    )
+    if verdict == "equivalent" and doubts:
+        verdict = "doubtful"
     if alters:
         verdict = _broken(finding, change, verdict)
     _tree(finding, verdict, agrees, alters=alters)
@@ -171,7 +188,7 @@ def study(
     return finding.outcome(
         "Two ways of measuring, by pairs",
         verdict,
-        _said(verdict, found, within),
+        _said(verdict, found, within, doubts),
         len(product.rows) + len(fluid.rows),
     )
 
@@ -233,9 +250,9 @@ def _positive(finding: Finding, rows: Sequence[Row]) -> None:
                 )
 
 
-def _settings(finding: Finding, margin: str | None, seed: int | None, policy: Policy) -> None:
+def _settings(finding: Finding, margin: str, seed: int | None, policy: Policy) -> None:
     drawn = next((m[1] for r in finding.table.remarks if (m := _SEED.search(r))), None)
-    finding.settings.append(("margin", margin or "none"))
+    finding.settings.append(("margin", margin))
     finding.settings.append(("risk of each test", f"{brief(policy['study_alpha'])} %"))
     finding.settings.append(("seed of the order", str(seed) if seed is not None else drawn or "not recorded"))
 
@@ -365,7 +382,7 @@ def _tests(
         "%",
         "P(t > (mean − low)/(s/√n))",
         "two-one-sided",
-        digits=3,
+        text=chance(tests.above_lower),
     )
     finding.figure(
         "probability_high",
@@ -374,7 +391,7 @@ def _tests(
         "%",
         "P(t > (high − mean)/(s/√n))",
         "two-one-sided",
-        digits=3,
+        text=chance(tests.below_upper),
     )
     needed = None
     if found.sd:
@@ -405,6 +422,12 @@ def _tests(
     else:
         return "not-shown"
     if tests.equivalent:
+        if abs(found.mean) > regression.half_width(sd=found.sd_of_mean, degrees=found.n - 1):
+            off = _shown(found.mean, relative=relative)
+            finding.points.append(
+                f"The new way does read {'higher' if off > 0 else 'lower'}, by {brief(abs(off), 2)} {unit}".rstrip()
+                + ". That is within the margin and no reason to correct a result."
+            )
         return "equivalent"
     ends = [_signed(_shown(v, relative=relative)) for v in (tests.low, tests.high)]
     shown = f"{ends[0]} to {ends[1]} {unit}".rstrip()
@@ -433,6 +456,50 @@ def _tests(
         "Or make the scatter smaller: temperature, loading, moment of reading.",
     )
     return "not-shown"
+
+
+def _rounding(finding: Finding, pairs: Pairs, found: equivalence.Differences, *, relative: bool) -> None:
+    """Say where the differences scatter by less than rounding alone makes them."""
+    scale = pairs.new[0] / pairs.rows[0].numbers["new"]
+    step = max(
+        step_of(r.texts["old"] for r in pairs.rows), scale * step_of(r.texts["new"] for r in pairs.rows)
+    )
+    sd = found.sd * (sum(pairs.old) / len(pairs.old) if relative else 1.0)
+    if 0 < sd < step / 2:
+        unit = finding.table.units.get("old", "")
+        finding.say(
+            "STU13",
+            Severity.WARNING,
+            f"The differences scatter by {brief(sd, 2)} {unit}".rstrip()
+            + f", less than half of the step of {brief(step, 2)} that the results are written to: rounding hides "
+            "their scatter, or one result of each pair was computed from the other.",
+            "Enter both results as they were read, with all their digits.",
+            "Or measure the new way anew.",
+        )
+
+
+def _lots(finding: Finding, pairs: Pairs) -> None:
+    """Say where there are too few lots, or one lot stands for several."""
+    count, wanted = len(pairs.rows), finding.policy["study_pairs"]
+    lots = len({r.texts["lot"].casefold() for r in pairs.rows})
+    if lots < count:
+        finding.say(
+            "STU12",
+            Severity.WARNING,
+            f"{count} pairs come from {counted(lots, 'lot')}: pairs of one lot share what is particular to it, and "
+            "counted as lots of their own they make the outcome look surer than it is.",
+            "Put the mean of a lot's results in one row.",
+            "Or measure other lots.",
+        )
+    if lots < wanted:
+        finding.say(
+            "STU12",
+            Severity.WARNING,
+            f"There {'is' if lots == 1 else 'are'} {counted(lots, 'lot')}; the site asks for {brief(wanted)} that "
+            "span the specification.",
+            "Measure more lots both ways.",
+            "Or state that the outcome holds for these lots alone.",
+        )
 
 
 def _signed(value: float) -> str:
@@ -475,6 +542,25 @@ def _order(finding: Finding, pairs: Pairs, *, relative: bool) -> None:
         "definition",
         digits=3,
     )
+    rest = len(d) - 2
+    squares = sum((v - m) ** 2 for o, m in zip(ORDERS, means, strict=True) for v, w in d if w == o)
+    if rest < 1 or not squares:
+        return
+    sd = sqrt(squares / rest * sum(1 / c for c in counts))
+    if abs(means[0] - means[1]) > regression.half_width(sd=sd, degrees=rest):
+        # Half of it, for it stands in the pairs of one order with its sign and in those of the other against it.
+        second = _shown((means[0] - means[1]) / 2, relative=relative)
+        unit = "%" if relative else finding.table.units.get("old", "")
+        finding.say(
+            "STU36",
+            Severity.ADVICE,
+            f"What is measured second reads {'higher' if second > 0 else 'lower'}, by "
+            f"{brief(abs(second), 2)} {unit}".rstrip()
+            + " in the mean: the sample changes between the two. The mixed order takes it out of the mean "
+            "difference and leaves it in the scatter.",
+            "Measure each way on its own fresh portion, with the same rest before it.",
+            "Or make the time between the two shorter.",
+        )
 
 
 def _level(finding: Finding, pairs: Pairs, *, relative: bool) -> None:
@@ -595,9 +681,8 @@ def _broken(finding: Finding, change: str, verdict: str) -> str:
     finding.say(
         "STU33",
         Severity.WARNING,
-        f"What changes is {words}: another flow round the spindle, so results before and after are two "
-        f"properties.{agreed} New over old is {sig(ratio, 4)}, between {sig(low, 4)} and {sig(high, 4)} "
-        f"(95 %), for {what} alone.",
+        f"What changes is {words}: results before and after are two properties.{agreed} New over old is "
+        f"{sig(ratio, 4)}, between {sig(low, 4)} and {sig(high, 4)} (95 %), for {what} alone.",
         "Set the limits anew from results of the new way, and start a new chart with a line where it begins.",
         "Or stay with the old way, as a declared continuity.",
     )
@@ -639,19 +724,25 @@ def _tree(finding: Finding, verdict: str, agrees: bool | None, *, alters: bool) 
             "The fluid differs and the product does not: two errors may cancel. Do not accept the change "
             "until the fluid agrees; look at its temperature, age and certificate first."
         )
+    elif verdict == "doubtful":
+        finding.points.append("Settle the findings before the change is made.")
     elif verdict == "equivalent":
         finding.points.append(
             "Fluid and product agree within the margin: the change can be made, limits as they are."
         )
 
 
-def _said(verdict: str, found: equivalence.Differences, margin: Margin | None) -> str:
+def _said(verdict: str, found: equivalence.Differences, margin: Margin | None, doubts: Sequence[str]) -> str:
     pairs = counted(found.n, "pair")
     if verdict == "history-broken":
         return f"The change breaks the history; {pairs} give a ratio for this product."
     if margin is None:
         return f"{pairs} give a ratio; without a margin nothing is judged."
     return {
+        "doubtful": (
+            f"Over {pairs} the two ways agree within {margin.quantity.text}, and the change is not borne out yet: "
+            f"{', '.join(DOUBTS[c] for c in doubts)}."
+        ),
         "equivalent": f"Over {pairs} the two ways agree within {margin.quantity.text}.",
         "not-equivalent": f"Over {pairs} the two ways differ by more than {margin.quantity.text}.",
         "not-shown": f"{pairs} do not show that the two ways agree within {margin.quantity.text}.",

@@ -1,15 +1,15 @@
 """Repeatability and reproducibility from results in groups: laboratories, or operators and days of one."""
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import sqrt
 
 from fillmark.diagnostics import Severity
-from fillmark.model import Method, Policy
+from fillmark.model import Limit, Method, Policy
 from fillmark.physics import precision as physics
 from fillmark.quantities import QuantityError, brief, parse, sig
-from fillmark.studies import Finding, Grid, Outcome, Plot, Series, Value, counted, listed
+from fillmark.studies import Finding, Grid, Outcome, Plot, Series, Value, chance, counted, listed
 from fillmark.studies.table import Column, Row, Table, twice
 
 KIND = "precision"
@@ -110,8 +110,11 @@ def study(
         f"{'counts' if len(apart) == 1 else 'count'}."
         if apart
         else "; no group stands apart."
+        if any(one.repeatability_sd for one in found)
+        else "; nothing scatters within a group, so nothing is judged."
     )
-    return finding.outcome(f"Repeatability and {between}", "apart" if apart else "consistent", said, rows)
+    verdict = "apart" if apart else "consistent" if any(one.repeatability_sd for one in found) else "unknown"
+    return finding.outcome(f"Repeatability and {between}", verdict, said, rows)
 
 
 def materials(finding: Finding, by: Sequence[str], material: str | None) -> dict[str, list[Group]]:
@@ -163,7 +166,7 @@ def scatter(finding: Finding, material: str, groups: Sequence[Group]) -> Scatter
         finding.say(
             "STU12",
             Severity.WARNING,
-            f"The repeatability{of} rests on {degrees} degree{'s' if degrees > 1 else ''} of freedom: the "
+            f"The repeatability{of} rests on {degrees_of_freedom(degrees)}: the "
             f"true standard deviation may be {brief(low, 2)} to {brief(high, 2)} times the one found (95 "
             f"%). The site asks for {brief(least)}.",
             f"Measure {counted(int(least) - degrees, 'result')} more beyond the first of a group.",
@@ -224,7 +227,7 @@ def _thin(finding: Finding, found: Scatter, of: str) -> None:
 def _rounded(finding: Finding, found: Scatter, of: str) -> None:
     """Say where results are rounded so far that the rounding hides the scatter."""
     texts = [r.texts["value"] for g in found.groups for r in g.rows]
-    step = 10.0 ** -max(_decimals(t) for t in texts)
+    step = step_of(texts)
     if found.repeatability_sd == 0:
         finding.say(
             "STU13",
@@ -245,14 +248,17 @@ def _rounded(finding: Finding, found: Scatter, of: str) -> None:
         )
 
 
-def _decimals(text: str) -> int:
-    return len(text.replace(",", ".").lower().partition("e")[0].partition(".")[2])
+def step_of(texts: Iterable[str]) -> float:
+    """Give the step that results are written to: that of the one with the most decimals."""
+    return 10.0 ** -max(len(t.replace(",", ".").lower().partition("e")[0].partition(".")[2]) for t in texts)
 
 
 def _numbers(finding: Finding, one: Scatter, between: str) -> None:
     key = f"{one.material or 'all'}."
     unit = finding.table.units.get("value", "")
     of = f" of {one.material}" if one.material else ""
+    if not one.repeatability_sd:
+        return  # of scatter that is not known nothing is worked out
     s_r = finding.figure(
         f"{key}repeatability_sd",
         f"Repeatability standard deviation{of}",
@@ -319,7 +325,8 @@ def _summary(table: Table, found: Sequence[Scatter], by: Sequence[str]) -> Grid:
     rows = []
     for one in found:
         whole = one.whole
-        s_R = None if whole is None else whole.reproducibility_sd
+        s_r = one.repeatability_sd or None
+        s_R = None if whole is None or s_r is None else whole.reproducibility_sd
         rows.append(
             (
                 one.material or "all",
@@ -327,11 +334,11 @@ def _summary(table: Table, found: Sequence[Scatter], by: Sequence[str]) -> Grid:
                 float(sum(len(g.rows) for g in one.groups)),
                 one.mean,
                 None if whole is None else whole.sd_of_means,
-                one.repeatability_sd,
+                s_r,
                 s_R,
-                physics.limit_of_two(sd=one.repeatability_sd),
+                None if s_r is None else physics.limit_of_two(sd=s_r),
                 None if s_R is None else physics.limit_of_two(sd=s_R),
-                one.percent,
+                None if s_r is None else one.percent,
                 None if s_R is None or one.mean <= 0 else 100 * s_R / one.mean,
             )
         )
@@ -486,7 +493,7 @@ def _outlier_tests(finding: Finding, one: Scatter) -> tuple[Value, ...]:
             "%",
             "Cochran: p·P(B > share of the squares)",
             "iso-5725-2",
-            digits=2,
+            text=chance(p),
         )
     furthest = physics.extreme_mean_probability(means=[g.cell.mean for g in one.groups])
     if furthest is None:
@@ -501,7 +508,7 @@ def _outlier_tests(finding: Finding, one: Scatter) -> tuple[Value, ...]:
             "%",
             "Grubbs, either side: 2p·P(t > t(G))",
             "iso-5725-2",
-            digits=2,
+            text=chance(p),
         )
     return tuple(row)
 
@@ -605,12 +612,14 @@ def _against_method(finding: Finding, method: Method, found: Sequence[Scatter]) 
     one = found[0]
     if one.percent is None or not one.repeatability_sd:
         return
-    if viscosity_of(finding.table.units) is None:
+    scale = viscosity_of(finding.table.units)
+    if scale is None:
         finding.points.append(
             "The heading of the values names no unit of viscosity, so nothing of them goes into the "
             "method: write value [Pa·s] or value [mPa·s]."
         )
         return
+    outside_the_limits(finding, method, one.mean * scale)
     declared = method.replicates.repeatability
     low, high = physics.sd_interval(sd=one.percent, degrees=one.degrees)
     if declared is not None and not low <= declared.value <= high:
@@ -626,11 +635,48 @@ def _against_method(finding: Finding, method: Method, found: Sequence[Scatter]) 
             ),
             "Put the value of the study into the method: --write.",
             "Or find out what was different in the study: operators, days, loadings.",
+            path=("replicates", "repeatability"),
         )
-    groups = counted(len(one.groups), "group")
+    propose_repeatability(finding, one)
+
+
+def propose_repeatability(finding: Finding, one: Scatter) -> float | None:
+    """Propose the repeatability for the method; gives it in percent, as it is written there."""
+    if one.percent is None:
+        return None
+    text = sig(one.percent, 2)
     finding.propose(
         ("replicates", "repeatability"),
-        f"{sig(one.percent, 2)} %",
+        f"{text} %",
         "repeatability standard deviation of the study",
-        f"{groups}, {counted(sum(len(g.rows) for g in one.groups), 'result')}, {one.degrees} degrees of freedom",
+        f"{counted(len(one.groups), 'group')}, {counted(sum(len(g.rows) for g in one.groups), 'result')}, "
+        f"{degrees_of_freedom(one.degrees)}",
     )
+    return float(text)
+
+
+def degrees_of_freedom(degrees: int) -> str:
+    """Write how many degrees of freedom there are."""
+    return f"{degrees} degree{'' if degrees == 1 else 's'} of freedom"
+
+
+def outside_the_limits(finding: Finding, method: Method, mean: float) -> None:
+    """Say where the mean of the data (Pa·s) lies outside the specification of the method."""
+    limit = next((s for s in method.specification if "viscosity" in _kinds(s)), None)
+    if limit is None:
+        return
+    low = limit.lower.value if limit.lower is not None else None
+    high = limit.upper.value if limit.upper is not None else None
+    if (low is not None and mean < low) or (high is not None and mean > high):
+        finding.say(
+            "STU35",
+            Severity.WARNING,
+            f"The mean of the data, {brief(mean, 3)} Pa·s, lies outside the specification of "
+            f"{limit.result}; scatter often goes with the level.",
+            "Repeat the study with material inside the limits.",
+            "Or state the scatter in percent of the mean, if you know that it goes with the level.",
+        )
+
+
+def _kinds(limit: Limit) -> set[str]:
+    return {end.kind for end in (limit.lower, limit.upper) if end is not None}

@@ -1,14 +1,23 @@
 """Critical ranges: how far n results of one group may lie apart, and how near a mean may come to a limit."""
 
 from collections.abc import Sequence
-from math import inf, sqrt
+from math import ceil, inf, log10, sqrt
 
 from fillmark.diagnostics import Severity
-from fillmark.model import Limit, Method, Policy
+from fillmark.model import Method, Policy
 from fillmark.physics.distributions import normal_point, studentized_range_point, studentized_range_tail
 from fillmark.quantities import brief, express, sig
 from fillmark.studies import Finding, Grid, Outcome, Plot, Series, counted
-from fillmark.studies.precision import columns, materials, scatter, viscosity_of
+from fillmark.studies.precision import (
+    Scatter,
+    columns,
+    degrees_of_freedom,
+    materials,
+    outside_the_limits,
+    propose_repeatability,
+    scatter,
+    viscosity_of,
+)
 from fillmark.studies.table import Table
 
 KIND = "ranges"
@@ -124,7 +133,7 @@ def study(
         )
     )
     if method is not None:
-        _against_method(finding, method, s_r, one.mean, degrees)
+        _against_method(finding, method, one)
     rows_used = sum(len(g.rows) for g in groups)
     said = (
         f"Two results of one group differ by more than {sig(2.8 * s_r, 3)} {unit}".rstrip()
@@ -133,7 +142,8 @@ def study(
     return finding.outcome("Critical ranges", "", said, rows_used)
 
 
-def _against_method(finding: Finding, method: Method, s_r: float, mean: float, degrees: int) -> None:
+def _against_method(finding: Finding, method: Method, one: Scatter) -> None:
+    s_r, mean, degrees = one.repeatability_sd, one.mean, one.degrees
     n, agree = method.replicates.count, method.replicates.agree_within
     scale = viscosity_of(finding.table.units)
     if scale is None:
@@ -145,9 +155,7 @@ def _against_method(finding: Finding, method: Method, s_r: float, mean: float, d
     if n < 2:
         finding.points.append("The method takes one result, which has no range.")
         return
-    limit = next((s for s in method.specification if s.lower or s.upper), None)
-    if limit is not None:
-        _level(finding, limit, mean * scale)
+    outside_the_limits(finding, method, mean * scale)
     factor = studentized_range_point(upper=CHANCE, n=n)
     if agree is not None:
         allowed = agree.value / scale if agree.kind == "viscosity" else agree.value / 100 * mean
@@ -175,31 +183,25 @@ def _against_method(finding: Finding, method: Method, s_r: float, mean: float, d
                 ),
                 "Put the range of the study into the method: --write.",
                 "Or find out what was different in the study: operators, days, loadings.",
+                path=("replicates", "agree_within"),
             )
+    # From the repeatability as it is written, and rounded up: else the two contradict each other in the method.
+    percent = propose_repeatability(finding, one)
+    if percent is None:
+        return
     kind, unit = ("percent", "%") if agree is None else (agree.kind, agree.unit)
     finding.propose(
         ("replicates", "agree_within"),
-        _text(factor * s_r, mean, kind, unit, scale),
-        f"f({n})·s_r with f = {sig(factor, 3)}: a good set exceeds it one time in twenty",
-        f"{degrees} degrees of freedom, {counted(n, 'result')}",
+        _text(factor * percent / 100 * mean, mean, kind, unit, scale, up=True),
+        f"f({n})·s_r with f = {sig(factor, 3)}, rounded up: if s_r is as found, a good set exceeds it one time in "
+        "twenty at most",
+        f"{degrees_of_freedom(degrees)}, {counted(n, 'result')}",
     )
 
 
-def _text(value: float, mean: float, kind: str, unit: str, scale: float) -> str:
-    if kind == "percent":
-        return f"{sig(100 * value / mean, 2)} %"
-    return f"{sig(express(value * scale, unit), 2)} {unit}"
-
-
-def _level(finding: Finding, limit: Limit, mean: float) -> None:
-    low = limit.lower.value if limit.lower is not None and limit.lower.kind == "viscosity" else None
-    high = limit.upper.value if limit.upper is not None and limit.upper.kind == "viscosity" else None
-    if (low is not None and mean < low) or (high is not None and mean > high):
-        finding.say(
-            "STU35",
-            Severity.WARNING,
-            f"The mean of the data, {brief(mean, 3)} Pa·s, lies outside the specification of "
-            f"{limit.result}; scatter often goes with the level.",
-            "Repeat the study with material inside the limits.",
-            "Or state the range in percent of the mean, if you know that the scatter goes with it.",
-        )
+def _text(value: float, mean: float, kind: str, unit: str, scale: float, *, up: bool = False) -> str:
+    amount = 100 * value / mean if kind == "percent" else express(value * scale, unit)
+    if up:
+        step = 10.0 ** (ceil(log10(amount)) - 2)
+        amount = ceil(amount / step * (1 - 1e-12)) * step
+    return f"{sig(amount, 2)} {unit}"

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import log
 
-from fillmark.diagnostics import Severity
+from fillmark.diagnostics import Path, Severity
 from fillmark.model import Method, Policy
 from fillmark.physics import regression
 from fillmark.quantities import brief
@@ -88,12 +88,12 @@ def study(
             "Measure at rising speeds, then at falling ones.",
             "Or mend the rows that are told above.",
         )
-    flow = _ramp(finding, up, limits) if up else "unknown"
+    flow, said = _ramp(finding, up, limits) if up else ("unknown", "")
     history = _hysteresis(finding, up, down, limits, claimed) if up and down else None
     settled = _hold(finding, hold, limits, method) if hold else None
     _draw(finding, up, down, hold)
     verdict = "history" if history or settled == "falling" else flow
-    _judge_claim(finding, claimed, verdict)
+    _judge_claim(finding, claimed, verdict, () if claim or method is None else ("product", "behaviour"))
     if method is not None and method.product.behaviour == "unknown":
         word = {"history": "thixotropic", "shear-thinning": "shear-thinning", "newtonian": "newtonian"}.get(
             verdict
@@ -105,7 +105,9 @@ def study(
                 "what ramp and hold showed",
                 f"{counted(len(up), 'speed')} up, {len(down)} down, {counted(len(hold), 'reading')} of a hold",
             )
-    return finding.outcome("Scouting", verdict, _SAID[verdict], len(readings))
+    return finding.outcome(
+        "Scouting", verdict, said if said and verdict == flow else _SAID[verdict], len(readings)
+    )
 
 
 _SAID = {
@@ -219,8 +221,8 @@ def _means(readings: Sequence[Reading]) -> dict[float, tuple[float, float | None
     return found
 
 
-def _ramp(finding: Finding, up: Sequence[Reading], limits: Limits) -> str:
-    """Compare the speeds of the ramp up; gives what it shows."""
+def _ramp(finding: Finding, up: Sequence[Reading], limits: Limits) -> tuple[str, str]:
+    """Compare the speeds of the ramp up; gives what it shows, and a sentence where its numbers are needed."""
     means = _means(up)
     if len(means) < 2:
         finding.say(
@@ -230,7 +232,7 @@ def _ramp(finding: Finding, up: Sequence[Reading], limits: Limits) -> str:
             "Measure at three speeds or more, a factor of ten apart.",
             "Or leave the ramp out.",
         )
-        return "unknown"
+        return "unknown", ""
     low, high = min(means), max(means)
     (eta_low, torque_low), (eta_high, torque_high) = means[low], means[high]
     unit = _unit(finding)
@@ -252,7 +254,7 @@ def _ramp(finding: Finding, up: Sequence[Reading], limits: Limits) -> str:
         )
         if clear:
             _bend(finding, up)
-        return direction if clear else "unknown"
+        return direction if clear else "unknown", ""
     allowed = finding.figure(
         "allowed",
         "Difference that the instrument's accuracy allows between the two",
@@ -276,20 +278,25 @@ def _ramp(finding: Finding, up: Sequence[Reading], limits: Limits) -> str:
     )
     if change > allowed:
         _bend(finding, up)
-        return direction
-    if clear:
+        return direction, ""
+    widest = 100 * allowed / eta_high
+    # What readings repeat within is chance; beyond it either the fluid or the zero is off, and which is not seen.
+    if change > allowed * limits.repeatability / limits.accuracy:
+        found = f"{brief(100 * change / eta_high, 2)} % {'more' if index > 1 else 'less'}"
         finding.say(
             "STU23",
             Severity.ADVICE,
-            f"The viscosities at {brief(low)} and {brief(high)} rpm differ by "
-            f"{brief(100 * change / eta_high, 2)} % with a clear trend, and still by no more than "
-            f"{brief(limits.accuracy)} % of full scale at {brief(torque_low, 3)} % and "
-            f"{brief(torque_high, 3)} % torque explains; an offset of {brief(offset, 2)} % of full scale "
-            "would do.",
-            "Check the zero, and repeat with torques above 50 %.",
-            "Or measure a reference fluid at the same speeds: it shows what the instrument adds.",
+            f"At {brief(low)} rpm the viscosity reads {found} than at {brief(high)} rpm, beyond what readings "
+            f"repeat within, and still by no more than {brief(limits.accuracy)} % of full scale at "
+            f"{brief(torque_low, 3)} % and {brief(torque_high, 3)} % torque explains; an offset of "
+            f"{brief(offset, 2)} % of full scale would do.",
+            "Measure a reference fluid at the same speeds: it shows what the instrument adds.",
+            "Or check the zero, and repeat each speed on a spring or spindle that reads it above 30 %.",
         )
-    widest = 100 * allowed / eta_high
+        return "unknown", (
+            f"The data do not tell whether the fluid is Newtonian: at {brief(low)} rpm it reads {found} than at "
+            f"{brief(high)} rpm, which the fluid or the instrument may do."
+        )
     if widest > 20:
         finding.say(
             "STU23",
@@ -300,8 +307,11 @@ def _ramp(finding: Finding, up: Sequence[Reading], limits: Limits) -> str:
             "Use a weaker spring or a larger spindle, so that both torques are high.",
             "Or compare speeds that both read above 30 %.",
         )
-        return "unknown"
-    return "newtonian"
+        return "unknown", ""
+    return "newtonian", (
+        f"Nothing speaks against a Newtonian fluid between {brief(low)} and {brief(high)} rpm, as far as this "
+        f"instrument tells: it could hide a change of up to {brief(widest, 2)} %."
+    )
 
 
 def _slope(finding: Finding, up: Sequence[Reading]) -> bool:
@@ -502,6 +512,7 @@ def _hold(finding: Finding, hold: Sequence[Reading], limits: Limits, method: Met
                     f"{brief(limit)} % a minute or more until {brief(steady)} s.",
                     f"Read at {brief(steady)} s or later.",
                     "Or keep the moment, as one that belongs to the value, and hold the clock to the second.",
+                    path=("run", method.run.index(step), "read", "after"),
                 )
     start = 100 * (timed[last_fast + 1].eta / timed[0].eta - 1)
     if last_fast < 0:
@@ -512,7 +523,7 @@ def _hold(finding: Finding, hold: Sequence[Reading], limits: Limits, method: Met
     return "falling" if start < -limit else "steady"
 
 
-def _judge_claim(finding: Finding, claimed: str, verdict: str) -> None:
+def _judge_claim(finding: Finding, claimed: str, verdict: str, path: Path) -> None:
     wrong = {
         "newtonian": ("shear-thinning", "shear-thickening", "history"),
         "shear-thinning": ("shear-thickening", "history"),
@@ -524,6 +535,7 @@ def _judge_claim(finding: Finding, claimed: str, verdict: str) -> None:
             f"The fluid is said to be {claimed}. {_SAID[verdict]}",
             "Declare the behaviour that the data show: rules, cautions and qualifiers follow from it.",
             "Or repeat the ramp with temperature and zero checked, if you doubt the data.",
+            path=path,
         )
 
 

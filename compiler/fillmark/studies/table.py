@@ -6,14 +6,14 @@ and are kept. A unit stands behind a heading in brackets: `viscosity [Pa·s]`. W
 its line and left out; a bound such as `> 20` is no number and is told as such. Nothing is guessed.
 """
 
-import csv
 import hashlib
-import io
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 
+from fillmark.csv_text import MOST_CELLS, Cell, NoCsvError, decoded, delimiter_of, parted
+from fillmark.decimals import bare, decimal_sign, doubtful, shown_by
 from fillmark.diagnostics import Diagnostic, Severity, Span
 from fillmark.read import unseen_in
 
@@ -46,7 +46,43 @@ _NAMED = 8
 _MISSING = frozenset({"", "-", "–", "—", "n/a", "na", "n.a.", "nan", "none", "missing"})
 _NUMBER = re.compile(r"[+\-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+\-]?\d{1,3})?")
 _HEADING = re.compile(r"\s*(.*?)\s*(?:[\[(]\s*([^\])]*?)\s*[\])])?\s*")
-_ONE_COMMA = re.compile(r"[+\-]?\d*,\d*(?:[eE][+\-]?\d{1,3})?")
+_UNREAD = {
+    "wide": (
+        f"The line has more than {MOST_CELLS} cells: that is no table of results.",
+        "Look for a line end that is missing.",
+        "Or save the sheet as CSV anew.",
+    ),
+    "large": (
+        f"The file is larger than {LARGEST // 1024 // 1024} MB.",
+        "Leave out columns that the study does not use.",
+        "Or make one file for each product.",
+    ),
+    "half": (
+        "Every other byte is zero: it looks like UTF-16 without the mark at its beginning.",
+        "Save the sheet as CSV in UTF-8.",
+        "Or as Unicode text with its mark.",
+    ),
+    "letters": (
+        "The file is not UTF-8 text.",
+        "Save the sheet as CSV in UTF-8.",
+        "A workbook (.xlsx) is no CSV: save the one sheet with the data.",
+    ),
+    "nul": (
+        "The file is no text: it holds NUL bytes.",
+        "Save the sheet as CSV in UTF-8.",
+        "Or name another file.",
+    ),
+    "open": (
+        "The line cannot be taken apart into cells: a quotation mark is opened and never closed.",
+        "Close it, or take it out.",
+        "Or save the sheet as CSV anew.",
+    ),
+    "behind": (
+        "The line cannot be taken apart into cells: something stands behind a closing quotation mark.",
+        "Put a quotation mark within a text twice.",
+        "Or save the sheet as CSV anew.",
+    ),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +92,8 @@ class Row:
     line: int
     texts: Mapping[str, str]
     numbers: Mapping[str, float]
+    cells: Mapping[str, Cell] = field(default_factory=dict)
+    """Where they stand."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,9 +116,6 @@ class Table:
     """Rows that could not be used."""
     bounds: int
     diagnostics: tuple[Diagnostic, ...]
-    places: Mapping[str, int] = field(default_factory=dict)
-    """Column -> its number in the file, from 0."""
-    delimiter: str = ","
 
     @property
     def spoilt(self) -> bool:
@@ -89,7 +124,7 @@ class Table:
 
     def cell(self, row: Row, column: str | None) -> Span:
         """Give the stretch of a cell, or the start of its line."""
-        return _cell(self.lines, self.delimiter, self.places, row, column)
+        return _cell(row, column)
 
     def heading(self, column: str | None) -> Span:
         """Give the stretch of a heading, or of the line with all of them."""
@@ -120,17 +155,18 @@ class Column:
     """Other headings that mean the same."""
 
 
-def _cell(
-    lines: Sequence[str], delimiter: str, places: Mapping[str, int], row: Row, column: str | None
-) -> Span:
-    line = lines[row.line - 1] if row.line <= len(lines) else ""
-    parts = line.split(delimiter)
-    at = places.get(column, len(parts)) if column is not None else len(parts)
-    # Nothing is promised of a line with quotes: a delimiter may stand inside them.
-    if at >= len(parts) or '"' in line:
-        return Span(row.line, 1, row.line, 1)
-    start = sum(len(p) + 1 for p in parts[:at]) + len(parts[at]) - len(parts[at].lstrip()) + 1
-    return Span(row.line, start, row.line, start + len(parts[at].strip()))
+def _cell(row: Row, column: str | None) -> Span:
+    cell = row.cells.get(column or "")
+    return Span(row.line, 1, row.line, 1) if cell is None else _tight(cell)
+
+
+def _tight(cell: Cell) -> Span:
+    """Give the place of a cell without the spaces round it; quotation marks belong to it."""
+    if cell.end_line > cell.line or cell.end_column - cell.column != len(cell.text):
+        return cell.span
+    before = len(cell.text) - len(cell.text.lstrip())
+    start = cell.column + before
+    return Span(cell.line, start, cell.line, start + len(cell.text.strip()))
 
 
 @dataclass(slots=True)
@@ -138,8 +174,6 @@ class _Reading:
     name: str
     digest: str
     lines: tuple[str, ...] = ()
-    delimiter: str = ","
-    places: Mapping[str, int] = field(default_factory=dict)
     found: list[Diagnostic] = field(default_factory=list)
     more: dict[str, int] = field(default_factory=dict)
 
@@ -151,7 +185,7 @@ class _Reading:
             )
 
     def cell(self, row: Row, column: str) -> Span:
-        return _cell(self.lines, self.delimiter, self.places, row, column)
+        return _cell(row, column)
 
     def finish(self) -> tuple[Diagnostic, ...]:
         for code, count in self.more.items():
@@ -170,18 +204,11 @@ def read_table(data: bytes, name: str, columns: Sequence[Column]) -> Table:
     """Read a CSV file for a study; whatever is wrong stands in its diagnostics, nothing is raised."""
     reading = _Reading(name, hashlib.sha256(data).hexdigest())
     start = Span(1, 1, 1, 1)
-    if len(data) > LARGEST:
-        return reading.spoilt(
-            "STU01",
-            start,
-            f"The file is larger than {LARGEST // 1024 // 1024} MB.",
-            "Leave out columns that the study does not use.",
-            "Or make one file for each product.",
-        )
-    text = _text(data)
-    if isinstance(text, tuple):
-        return reading.spoilt("STU01", start, *text)
-    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    try:
+        text = decoded(data, largest=LARGEST)
+    except NoCsvError as error:
+        return reading.spoilt("STU01", start, *_UNREAD[error.why])
+    lines = text.split("\n")
     reading.lines = tuple(lines)
     unseen = next(((i, found) for i, line in enumerate(lines, 1) if (found := unseen_in(line))), None)
     if unseen is not None:
@@ -207,15 +234,24 @@ def read_table(data: bytes, name: str, columns: Sequence[Column]) -> Table:
             "Or name another file.",
         )
     remarks = tuple(line.lstrip().lstrip("#").strip() for line in lines[:first] if line.strip())
-    delimiter = max(";\t,", key=lambda d: (_outside_quotes(lines[first], d), d == ","))
     try:
-        records = list(_records("\n".join(lines[first:]), delimiter))
-    except csv.Error as error:
+        records = list(_records("\n".join(lines[first:]), delimiter_of(lines[first]), first))
+    except NoCsvError as error:
+        at = first + error.line
+        return reading.spoilt("STU01", Span(at, 1, at, len(lines[at - 1]) + 1), *_UNREAD[error.why])
+    wide = next((cells for cells in records if len(cells) > _MOST_CELLS), None)
+    long = next((c for cells in records for c in cells if len(c.text) > _LONGEST_CELL), None)
+    if wide is not None or long is not None:
+        what = (
+            f"The line has more than {_MOST_CELLS} cells"
+            if wide is not None
+            else f"A cell of the line has more than {_LONGEST_CELL} characters"
+        )
         return reading.spoilt(
             "STU01",
-            start,
-            f"The file cannot be taken apart into cells: {error}.",
-            "Look for a quotation mark that is not closed.",
+            (wide[0] if wide is not None else long or records[0][0]).span,
+            f"{what}: that is no table of results.",
+            "Look for a quotation mark or a line end that is missing.",
             "Or save the sheet as CSV anew.",
         )
     if len(records) > MOST_ROWS + 1:
@@ -226,54 +262,29 @@ def read_table(data: bytes, name: str, columns: Sequence[Column]) -> Table:
             "Make one file for each product.",
             "Or leave out rows that the study is not about, and say so.",
         )
-    places, units = _headings(reading, records[0][1], columns, first + 1)
+    places, units = _headings(reading, [c.text for c in records[0]], columns, first + 1)
     if places is None:
         return Table(
             name, reading.digest, reading.lines, remarks, (), {}, (), (), first + 1, 0, 0, reading.finish()
         )
     known = set(places.values())
-    ignored = tuple(h.strip() for i, h in enumerate(records[0][1]) if i not in known and h.strip())
-    body = [(first + n, cells) for n, cells in records[1:] if any(c.strip() for c in cells)]
-    return _rows(reading, body, places, units, columns, delimiter, remarks, ignored, first + 1)
-
-
-def _text(data: bytes) -> str | tuple[str, str, str]:
-    """Decode; a message with two ways out where it cannot be done."""
-    wide = data.startswith((b"\xff\xfe", b"\xfe\xff"))
-    try:
-        text = data.decode("utf-16" if wide else "utf-8-sig")
-    except UnicodeDecodeError:
-        return (
-            "The file is not UTF-8 text.",
-            "Save the sheet as CSV in UTF-8.",
-            "A workbook (.xlsx) is no CSV: save the one sheet with the data.",
-        )
-    if "\x00" in text:
-        return (
-            "The file is no text: it holds NUL bytes.",
-            "Save the sheet as CSV in UTF-8.",
-            "Or name another file.",
-        )
-    return text
-
-
-def _outside_quotes(line: str, sign: str) -> int:
-    return re.sub(r'"[^"]*"', "", line).count(sign)
-
-
-def _records(text: str, delimiter: str) -> Iterator[tuple[int, list[str]]]:
-    """Take a text apart into cells; gives the line each record starts on, from 1."""
-    reader = csv.reader(
-        io.StringIO(text, newline=""), delimiter=delimiter, strict=True, skipinitialspace=True
+    ignored = tuple(
+        h.strip() for i, h in enumerate(c.text for c in records[0]) if i not in known and h.strip()
     )
-    before = 0
-    for cells in reader:
-        if len(cells) > _MOST_CELLS:
-            raise csv.Error(f"line {before + 1} has more than {_MOST_CELLS} cells")
-        if any(len(c) > _LONGEST_CELL for c in cells):
-            raise csv.Error(f"line {before + 1} has a cell of more than {_LONGEST_CELL} characters")
-        yield before + 1, cells
-        before = reader.line_num
+    body = [cells for cells in records[1:] if any(c.text.strip() for c in cells)]
+    return _rows(reading, body, places, units, columns, remarks, ignored, first + 1)
+
+
+def _records(text: str, delimiter: str, before: int) -> Iterator[list[Cell]]:
+    """Take a text apart into cells; `before` lines stand before it in the file. Stops beyond the most rows."""
+    for number, cells in enumerate(parted(text, delimiter)):
+        if number > MOST_ROWS + 1:
+            return
+        yield (
+            [c._replace(line=c.line + before, end_line=c.end_line + before) for c in cells]
+            if before
+            else cells
+        )
 
 
 def _headings(
@@ -318,74 +329,53 @@ def _headings(
     return (None if wrong else places), units
 
 
-def _decimal_comma(cells: Sequence[tuple[int, str]]) -> tuple[bool, tuple[int, int] | None]:
-    """Tell whether a comma is the decimal sign of a file, and which two lines keep that from being told.
-
-    The two are one and the same where a number can be read in two ways and no other helps.
-    """
-    comma = point = unclear = None
-    for line, text in cells:
-        if "," not in text:
-            if "." in text and point is None and _NUMBER.fullmatch(text):
-                point = line
-            continue
-        if not _ONE_COMMA.fullmatch(text):
-            continue
-        if re.fullmatch(r"[+\-]?[1-9]\d{0,2},\d{3}", text):
-            unclear = line if unclear is None else unclear
-        elif comma is None:
-            comma = line
-    if comma is not None and point is not None:
-        return False, (comma, point)
-    if comma is not None:
-        return True, None
-    if unclear is not None:
-        return False, (unclear, unclear)
-    return False, None
-
-
 def _rows(
     reading: _Reading,
-    body: Sequence[tuple[int, Sequence[str]]],
+    body: Sequence[Sequence[Cell]],
     places: Mapping[str, int],
     units: Mapping[str, str],
     columns: Sequence[Column],
-    delimiter: str,
     remarks: tuple[str, ...],
     ignored: tuple[str, ...],
     heading_line: int,
 ) -> Table:
-    reading.delimiter, reading.places = delimiter, places
     wanted = [c for c in columns if c.name in places]
-    numbers = [c for c in wanted if c.number]
-    raw = [
-        (line, {c.name: cells[places[c.name]].strip() if places[c.name] < len(cells) else "" for c in wanted})
-        for line, cells in body
-    ]
-    plain = [(line, _tidy(texts[c.name])) for line, texts in raw for c in numbers]
-    plain = [(line, text.lstrip("<>≤≥=~ ")) for line, text in plain]
-    comma, clash = _decimal_comma(plain)
-    if clash is not None:
-        one, other = clash
-        span = Span(one, 1, one, len(reading.lines[one - 1]) + 1)
-        if one == other:
-            reading.say(
-                "STU04",
-                Severity.ERROR,
-                span,
-                "A number with a comma and three digits behind it can be read in two ways, and no other "
-                "number of the file tells which is meant.",
-                "Write a decimal point where a decimal sign is meant.",
-                "Or leave the comma out if it groups digits.",
+    raw = []
+    for cells in body:
+        here = {c.name: cells[places[c.name]] for c in wanted if places[c.name] < len(cells)}
+        raw.append(
+            (
+                cells[0].line,
+                {c.name: here[c.name].text.strip() if c.name in here else "" for c in wanted},
+                here,
             )
-        else:
+        )
+    numbers = [(line, _tidy(texts[c.name])) for line, texts, _ in raw for c in wanted if c.number]
+    sign = decimal_sign(text for _, text in numbers)
+    unclear = next(((line, t) for line, text in numbers if doubtful(t := text.lstrip("<>≤≥ "), sign)), None)
+    if sign == "both" or unclear is not None:
+        if sign == "both":
+            comma, point = (next(line for line, text in numbers if shown_by(text) == s) for s in (",", "."))
+            one = min(comma, point)
             reading.say(
                 "STU04",
                 Severity.ERROR,
-                span,
-                f"Line {one} has a decimal comma, line {other} a decimal point: one of them means something else.",
+                Span(one, 1, one, len(reading.lines[one - 1]) + 1),
+                f"Line {comma} has a decimal comma, line {point} a decimal point: one of them means something else.",
                 "Use one decimal sign throughout.",
                 "Or leave out marks that group digits.",
+            )
+        elif unclear is not None:
+            one, number = unclear
+            shown = {",": "the others have decimal commas", ".": "the others have decimal points"}
+            reading.say(
+                "STU04",
+                Severity.ERROR,
+                Span(one, 1, one, len(reading.lines[one - 1]) + 1),
+                f"{number} can be read as {number.replace(',', '.')} or as {re.sub('[.,]', '', number)}; "
+                f"{shown.get(sign, 'no other number of the file tells which is meant')}.",
+                "Write a decimal point where a decimal sign is meant.",
+                "Or leave the mark out if it groups digits.",
             )
         return Table(
             reading.name,
@@ -403,11 +393,12 @@ def _rows(
         )
     kept: list[Row] = []
     bounds = 0
-    for line, texts in raw:
-        found, bound = _numbers(reading, Row(line, texts, {}), wanted, comma=comma)
+    for line, texts, here in raw:
+        row = Row(line, texts, {}, here)
+        found, bound = _numbers(reading, row, wanted, comma=sign == ",")
         bounds += bound
         if found is not None:
-            kept.append(Row(line, texts, found))
+            kept.append(replace(row, numbers=found))
     return Table(
         reading.name,
         reading.digest,
@@ -421,13 +412,11 @@ def _rows(
         len(raw) - len(kept),
         bounds,
         reading.finish(),
-        places,
-        delimiter,
     )
 
 
 def _tidy(text: str) -> str:
-    return text.replace("\u2212", "-").replace("\u00a0", "").replace("\u202f", "").strip()
+    return bare(text.replace("\u00a0", "").replace("\u202f", ""))
 
 
 def _numbers(

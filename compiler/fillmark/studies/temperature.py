@@ -166,7 +166,7 @@ def _doubts(
             "%",
             f"P(F_{departure.above},{departure.below} > F), F = {_f(departure.f)}",
             "regression-text",
-            digits=2,
+            text=chance(departure.probability),
         )
         if departure.probability < level:
             finding.say(
@@ -228,17 +228,29 @@ def _against_method(
     finding: Finding, method: Method, fall: float, half: float, results: int, places: list[float]
 ) -> None:
     declared = method.product.temperature_sensitivity
-    if declared is not None and abs(abs(fall) - declared.value) > half:
+    path = ("product", "temperature_sensitivity")
+    if declared is not None and fall < -half:
         finding.say(
             "STU19",
             Severity.WARNING,
-            f"The method states {declared.text}; the data say {sig(abs(fall), 2)} %/K, between "
-            f"{sig(max(0.0, abs(fall) - half), 2)} and {sig(abs(fall) + half, 2)} (95 %). At the edge of "
+            f"The method states that the viscosity falls by {declared.text}; by the data it rises, by "
+            f"{sig(-fall, 3)} %/K, give or take {sig(half, 2)} %/K (95 %). Too warm would read high, not low.",
+            "Look for what changed on the way: drying, a gel, settling, a reaction.",
+            "Or repeat the study with fresh sample at each temperature.",
+            path=path,
+        )
+    elif declared is not None and abs(abs(fall) - declared.value) > half:
+        finding.say(
+            "STU19",
+            Severity.WARNING,
+            f"The method states {declared.text}; the data say {sig(abs(fall), 3)} %/K, between "
+            f"{sig(max(0.0, abs(fall) - half), 3)} and {sig(abs(fall) + half, 3)} (95 %). At the edge of "
             "the tolerance the result moves by "
             f"{sig(abs(fall) * method.temperature.target.tolerance.value, 2)} %, not "
             f"{sig(declared.value * method.temperature.target.tolerance.value, 2)} %.",
             "Put the value of the study into the method: --write.",
             "Or repeat the study with fresh sample at each temperature, if it dried or aged on the way.",
+            path=path,
         )
     if fall <= 0:
         finding.points.append(
@@ -247,7 +259,7 @@ def _against_method(
         )
     elif fall > half:
         finding.propose(
-            ("product", "temperature_sensitivity"),
+            path,
             f"{sig(fall, 2)} %/K",
             "slope of ln η at the test temperature",
             f"{counted(results, 'result')} from {brief(places[0], 4)} °C to {brief(places[-1], 4)} °C, ± "

@@ -44,12 +44,13 @@ from fillmark.documents.slips import Slips
 from fillmark.documents.terms import bounds, check_setup, fluid_temperature, verification_band
 from fillmark.documents.wording import Phrases
 from fillmark.figures import Figures
-from fillmark.model import Method
+from fillmark.model import Method, Verification
+from fillmark.names import alike
 from fillmark.physics.distributions import chi_square_tail, f_tail
 from fillmark.quantities import Quantity, QuantityError, brief, express, parse, sig
 from fillmark.read import Source, read
 from fillmark.terminal import plain_ascii, without_controls
-from fillmark.training.levels import Standing, alike, last_day
+from fillmark.training.levels import Standing, last_day
 from fillmark.units import UNITS
 from fillmark.validate import nearest, validate
 
@@ -372,7 +373,7 @@ def _people(j: _Judge, standing: Standing | None) -> None:
         limit = f"level {least} or higher"
         shown = f"level {level}"
         passed = level >= least
-        how = "as entered; there is no register to ask"
+        how = "as entered; the register was not asked"
         if standing is not None:
             passed = passed and standing.level >= least
             shown += f"; in the register level {standing.level}"
@@ -568,6 +569,8 @@ def _fluid(j: _Judge) -> None:
         _exact(check.upper) if check.upper is not None else _written(j.figures["verification.upper"].value)
     )
     band = verification_band(check, j.figures)
+    least, most = _torques_that_pass(check, j.figures, lower, upper)
+    window = f"{brief(float(least))}–{brief(float(most))} % torque"
     torques: list[Fraction] = []
     missing = False
     for number, reading in enumerate(entered["readings"], start=1):
@@ -580,27 +583,32 @@ def _fluid(j: _Judge) -> None:
         torques.append(torque)
         by_torque = torque * full_scale / 100
         how = f"{reading['torque']} × {_show(full_scale / 100, unit)} = {_show(by_torque, unit)}"
-        value = by_torque
+        value, passed = by_torque, least <= torque <= most
         if reading.get("display") is not None:
             shown = parse(reading["display"], "viscosity")
             value = _exact(shown)
+            passed = passed and lower <= value <= upper
             how += f"; display {shown.text}"
             _display(j, path, number, shown, by_torque, unit)
         if j.judge(
             f"fluid.{number}",
             "C1",
             f"Reading {number}",
-            _show(value, unit),
-            band,
-            lower <= value <= upper,
+            f"{_show(value, unit)}, {reading['torque']}",
+            f"{band}, {window}",
+            passed,
             how,
         ):
-            off = value - upper if value > upper else lower - value
-            way = "high" if value > upper else "low"
+            # A display rounds: the torque may lie outside where the display does not.
+            off, limits = max(lower - value, value - upper), band
+            if off <= 0:
+                off, limits = max(least - torque, torque - most) * full_scale / 100, window
+            way = "high" if torque > most or value > upper else "low"
             j.tell(
                 "ASM20", path,
-                f"Reading {number}, {_show(value, unit)}, lies {_show(off, unit)} outside {band}: it reads {way}, by "
-                f"{brief(float(off / full_scale * 100))} % of full scale beyond what instrument and fluid explain.",
+                f"Reading {number}, {_show(value, unit)} at {reading['torque']} torque, lies {_show(off, unit)} "
+                f"outside {limits}: it reads {way}, by {brief(float(off / full_scale * 100))} % of full scale "
+                "beyond what instrument and fluid explain.",
                 "Find which step did it (temperature, guard, depth, zero, time), train that, and make the trial "
                 "once more.",
                 "Or, if an experienced hand gets the same, stop: tag the instrument and verify it.",
@@ -634,6 +642,23 @@ def _fluid(j: _Judge) -> None:
             "Let the trainee load and read three times in a row under supervision, and look for what differs.",
             "Or check the suspension and the coupling, if an experienced hand scatters as much.",
         )  # fmt: skip
+
+
+def _torques_that_pass(
+    check: Verification, figures: Figures, lower: Fraction, upper: Fraction
+) -> tuple[Fraction, Fraction]:
+    """Give the torques that pass as the form prints them; by the author's own limits where there are any."""
+    full_scale = _written(figures["verification.full_scale"].value)
+
+    def end(own: Quantity | None, key: str, value: Fraction) -> Fraction:
+        if own is not None:
+            return value / full_scale * 100
+        return _exact(parse(figures.text(key), "percent"))
+
+    return (
+        end(check.lower, "verification.torque_lower", lower),
+        end(check.upper, "verification.torque_upper", upper),
+    )
 
 
 def _display(j: _Judge, path: Path, number: int, shown: Quantity, by_torque: Fraction, unit: str) -> None:

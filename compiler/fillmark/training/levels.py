@@ -7,7 +7,6 @@ the class of the change is that of `compare.py`, between the revision a person q
 
 import json
 import textwrap
-import unicodedata
 from calendar import monthrange
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -18,6 +17,7 @@ from pathlib import Path
 from fillmark import __version__
 from fillmark.compare import compare
 from fillmark.model import Policy
+from fillmark.names import known_as
 from fillmark.quantities import Quantity, parse
 from fillmark.releases.register import Entry, Register
 from fillmark.releases.revisions import Revision, coming, in_force, revisions_of
@@ -78,22 +78,7 @@ class Holding:
         return self.level if self.state == HOLDS else min(self.level, 1) if self.state == WAITS else 0
 
 
-# --- names and days
-
-
-def known_as(name: str) -> str:
-    """Give what a name is told apart by: its letters and digits, capitals aside."""
-    letters = "".join(c for c in unicodedata.normalize("NFKC", name).casefold() if c.isalnum())
-    return letters or name.strip()
-
-
-def alike(one: str, other: str) -> bool:
-    """Whether two names may be one person's: letters and digits alone, capitals and accents aside."""
-    return _bare(one) == _bare(other)
-
-
-def _bare(name: str) -> str:
-    return known_as("".join(c for c in unicodedata.normalize("NFKD", name) if not unicodedata.combining(c)))
+# --- days
 
 
 def last_day(start: date, time: Quantity) -> date:

@@ -5,8 +5,6 @@ out of the packs and come once, in a file for trainer and assessor. Names come f
 spreadsheets: they are printed as text, and no file is named by them but by number and plain letters.
 """
 
-import csv
-import io
 import re
 import unicodedata
 from collections.abc import Iterator, Sequence
@@ -16,6 +14,7 @@ from html import escape
 from pathlib import Path
 
 from fillmark.build import slips
+from fillmark.csv_text import MOST_CELLS, Cell, NoCsvError, decoded, delimiter_of, parted
 from fillmark.diagnostics import Diagnostic, Severity, Span
 from fillmark.digest import digest
 from fillmark.documents import Document
@@ -23,6 +22,7 @@ from fillmark.documents.checklist import plan_checklist
 from fillmark.documents.competency import plan_competency
 from fillmark.documents.training import plan_training
 from fillmark.documents.wording import Phrases
+from fillmark.names import known_as
 from fillmark.pipeline import Compiled
 from fillmark.publish import write_whole
 from fillmark.read import LARGEST, unseen_in
@@ -84,38 +84,36 @@ def read_roster(data: bytes, name: str) -> Roster:
     Comma, semicolon or tab between the cells, a mark of UTF-8 at the beginning, empty lines: all are taken. Every
     fault is told with line and column of the CSV.
     """
-    if len(data) > LARGEST:
-        return _unusable(
-            name, "PCK01", f"The list is larger than {LARGEST} bytes.", "Give one class at a time."
-        )
     try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        return _unusable(
-            name, "PCK01", f"Line {line} holds bytes that are no UTF-8: names would be printed with wrong letters.",
-            "Save the list as CSV in UTF-8; spreadsheets offer it under Save As.", line=line,
-        )  # fmt: skip
-    if "\0" in text:
-        return _unusable(
-            name, "PCK01", "The list holds NUL bytes: it is no text.", "Save the list as CSV in UTF-8."
-        )
-    rows = csv.reader(io.StringIO(text, newline=""), delimiter=_between(text), strict=True)
-    try:
-        return _of_rows(rows, name)
-    except csv.Error as error:
-        return _unusable(
-            name, "PCK01", f"Line {rows.line_num} cannot be read as CSV: {error}. A quotation mark was opened "
-            f"and not closed, "
-            "or stands inside a cell.",
-            "Double a quotation mark inside a quoted cell, and close what was opened.", line=rows.line_num,
-        )  # fmt: skip
+        text = decoded(data, largest=LARGEST)
+        headings = next((line for line in text.split("\n") if line.strip()), "")
+        return _of_rows(list(parted(text, delimiter_of(headings))), name)
+    except NoCsvError as error:
+        message, way = _NO_CSV[error.why]
+        return _unusable(name, "PCK01", message.format(line=error.line), way, line=error.line)
 
 
-def _between(text: str) -> str:
-    """Find what stands between the cells: what the first line with letters has most of."""
-    first = next((line for line in text.splitlines() if line.strip()), "")
-    return max(",;\t", key=first.count) if any(c in first for c in ",;\t") else ","
+_NO_CSV = {
+    "wide": (
+        f"Line {{line}} has more than {MOST_CELLS} cells: that is no list of names.",
+        "Look for a line end that is missing.",
+    ),
+    "large": (f"The list is larger than {LARGEST} bytes.", "Give one class at a time."),
+    "half": ("The list is no UTF-8: it holds NUL bytes.", "Save the list as CSV in UTF-8."),
+    "nul": ("The list holds NUL bytes: it is no text.", "Save the list as CSV in UTF-8."),
+    "letters": (
+        "Line {line} holds bytes that are no UTF-8: names would be printed with wrong letters.",
+        "Save the list as CSV in UTF-8; spreadsheets offer it under Save As.",
+    ),
+    "open": (
+        "Line {line} cannot be read as CSV: a quotation mark was opened and not closed.",
+        "Double a quotation mark inside a quoted cell, and close what was opened.",
+    ),
+    "behind": (
+        "Line {line} cannot be read as CSV: something stands behind a closing quotation mark.",
+        "Double a quotation mark inside a quoted cell, and close what was opened.",
+    ),
+}
 
 
 def _tell(
@@ -131,12 +129,9 @@ def _unusable(name: str, code: str, message: str, way: str, *, line: int = 1) ->
     return Roster((), (_tell(name, code, message, *ways, line=line),))
 
 
-_Rows = Iterator[list[str]]
-
-
-def _of_rows(rows: "csv.reader", name: str) -> Roster:  # type: ignore[valid-type]
-    table: _Rows = iter(rows)
-    heads: list[str] = next((r for r in table if any(c.strip() for c in r)), [])
+def _of_rows(rows: Sequence[Sequence[Cell]], name: str) -> Roster:
+    filled = [row for row in rows if any(cell.text.strip() for cell in row)]
+    heads = [cell.text for cell in filled[0]] if filled else []
     titles = [h.strip().casefold() for h in heads]
     if "name" not in titles:
         listed = ", ".join(repr(h)[:40] for h in heads[:8]) or "nothing"
@@ -148,11 +143,9 @@ def _of_rows(rows: "csv.reader", name: str) -> Roster:  # type: ignore[valid-typ
     trainees: list[Trainee] = []
     found: list[Diagnostic] = []
     seen: dict[tuple[str, str], int] = {}
-    for row in table:
-        line = int(rows.line_num)  # type: ignore[attr-defined]
-        if not any(cell.strip() for cell in row):
-            continue
-        person = {key: " ".join(row[i].split()) if i < len(row) else "" for key, i in at.items()}
+    for row in filled[1:]:
+        line = row[0].line
+        person = {key: " ".join(row[i].text.split()) if i < len(row) else "" for key, i in at.items()}
         fault = _name_fault(person["name"], person.get("id", ""))
         if fault:
             found.append(
@@ -162,7 +155,7 @@ def _of_rows(rows: "csv.reader", name: str) -> Roster:  # type: ignore[valid-typ
                 )
             )  # fmt: skip
             continue
-        who = (person["name"].casefold(), person.get("id", "").casefold())
+        who = (known_as(person["name"]), person.get("id", "").casefold())
         if who in seen:
             shown = person["name"] + (f" ({person['id']})" if person.get("id") else "")
             found.append(

@@ -13,6 +13,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, BinaryIO, NamedTuple
 
@@ -377,7 +378,11 @@ def _text(part: Mapping[str, Any], key: str, where: str) -> str:
         return ""
     if not isinstance(value, str):
         raise _MisfitError(f"{where}.{key} is no text")
-    return value[:200] if value.isascii() and value.isprintable() else shown(value[:200])
+    return value[:200] if value.isascii() and value.isprintable() else _shown(value[:200])
+
+
+_shown = lru_cache(4096)(shown)
+"""Titles and units come again with every result."""
 
 
 def _number(part: Mapping[str, Any], key: str, where: str) -> float | None:

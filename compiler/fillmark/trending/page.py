@@ -19,7 +19,7 @@ ROWS = 40
 """Rows of a table on the page; what is more is told and stands in JSON and CSV."""
 DRAWN = 12
 """Series that are drawn on one page."""
-FEW = 30
+FEW = 40
 """Results up to which each has a row of its own; beyond, a row is a day, a week, a month or more."""
 
 HEIGHTS = {"result": 66.0, "torque": 44.0, "temperature": 44.0}
@@ -202,7 +202,7 @@ def _caption(series: Series, measure: str, stretches: Sequence[Stretch]) -> str:
         parts.append(f"No centre and no 3 s: {series.segments[0].measures[measure].why}.")
     elif without:
         parts.append(
-            f"{without} of {_counted(len(series.segments), 'segment')} without: see the table of segments."
+            f"{without} of {len(series.segments)} segments have no centre and no 3 s: see the table of segments."
         )
     return " ".join(parts)
 

@@ -623,7 +623,8 @@ def _doubted(r: Measured, fail: Judged) -> Doubted:
     )
     if lower is None and upper is None:
         return Doubted(r, after, offset, proportional, None, "it has no limits")
-    inside = _inside(r.value, lower, upper)
+    # A rounded value may be in and a guarded one out where the unrounded value says otherwise.
+    inside = r.verdict == "in" if r.verdict in ("in", "out") else _inside(r.value, lower, upper)
     changed = [v for v in (offset, proportional) if v is not None and _inside(v, lower, upper) != inside]
     why = "the verdict would be another" if changed else "the verdict would hold"
     return Doubted(r, after, offset, proportional, bool(changed), why)

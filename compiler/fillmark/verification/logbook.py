@@ -7,11 +7,12 @@ cannot be read is named with its place and counted; the others are judged all th
 
 import json
 import re
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from typing import Any
 
+from fillmark.csv_text import MOST_CELLS, Cell, NoCsvError, decoded, delimiter_of, parted
 from fillmark.diagnostics import Diagnostic, Severity, Span
 from fillmark.quantities import Quantity, QuantityError, parse
 from fillmark.read import LARGEST, Source, read, unseen_in
@@ -144,24 +145,22 @@ class _Raw:
     """Why there is no data."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Cell:
-    text: str
-    span: Span
-
-
 def read_log(data: bytes, name: str, names: Mapping[str, Collection[str]]) -> Log:
     """Read a log; `names` are the known names of each kind of reference data.
 
     JSON (or YAML) where it begins with a bracket, a key or a comment of those; CSV otherwise.
     """
     raw: list[_Raw] = []
+    head: Mapping[str, Any]
     if _is_csv(data, name):
-        text, found = _decoded(data, name)
-        head: Mapping[str, Any] = {}
-        if not found:
+        text, head = "", {}
+        found: list[Diagnostic] = []
+        try:
+            text = decoded(data, largest=LARGEST_LOG, nul=True)
             raw, head, found = _of_csv(text, name)
-        lines = tuple(text.splitlines())
+        except NoCsvError as error:
+            found = [_fault(name, "LOG01", Span(error.line, 1, error.line, 1), *_NO_CSV[error.why])]
+        lines = tuple(text.split("\n"))
     else:
         reading = read(data, name)
         found, head = list(reading.diagnostics), {}
@@ -211,33 +210,43 @@ def _is_csv(data: bytes, name: str) -> bool:
     return not data.lstrip(b"\xef\xbb\xbf \t\r\n").startswith((b"{", b"["))
 
 
-def _decoded(data: bytes, name: str) -> tuple[str, list[Diagnostic]]:
-    start = Span(1, 1, 1, 1)
-    if len(data) > LARGEST_LOG:
-        message = f"The log is larger than {LARGEST_LOG // LARGEST} MiB."
-        return "", [
-            _fault(name, "LOG01", start, message, "Keep a log for each year.", "Or one for each instrument.")
-        ]
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
-        return "", [
-            _fault(
-                name, "LOG01", Span(line, 1, line, 1), "The log is not UTF-8 text from this line on.",
-                "Save it from the spreadsheet as CSV UTF-8.", "Or keep the log as JSON.",
-            )
-        ]  # fmt: skip
-    return text, []
+_NO_CSV = {
+    "wide": (
+        f"The line has more than {MOST_CELLS} cells: that is no line of a log.",
+        "Look for a line end that is missing.", "Or save the sheet as CSV anew.",
+    ),
+    "large": (
+        f"The log is larger than {LARGEST_LOG // LARGEST} MiB.", "Keep a log for each year.",
+        "Or one for each instrument.",
+    ),
+    "half": (
+        "Every other byte is zero: it looks like UTF-16 without the mark at its beginning.",
+        "Save it from the spreadsheet as CSV UTF-8.", "Or keep the log as JSON.",
+    ),
+    "letters": (
+        "The log is not UTF-8 text from this line on.", "Save it from the spreadsheet as CSV UTF-8.",
+        "Or keep the log as JSON.",
+    ),
+    "open": (
+        "The row that begins here has a quotation mark that is opened and never closed.",
+        "Close it, or take it out.", "Or save the log from the spreadsheet anew.",
+    ),
+    "behind": (
+        "In the row that begins here something stands behind a closing quotation mark.",
+        "Put a quotation mark within a text twice.", "Or save the log from the spreadsheet anew.",
+    ),
+}  # fmt: skip
 
 
 def _of_csv(text: str, name: str) -> tuple[list[_Raw], Mapping[str, Any], list[Diagnostic]]:
-    remarks = [row for row in text.splitlines() if row.startswith("#")]
+    lines = text.split("\n")
+    remarks = [row for row in lines if row.startswith("#")]
     head = {"demonstration": any("DEMONSTRATION" in row for row in remarks)}
-    first = next((row for row in text.splitlines() if row.strip() and not row.startswith("#")), "")
-    delimiter = max((",", ";", "\t"), key=first.count)
+    first = next((row for row in lines if row.strip() and not row.startswith("#")), "")
     rows = [
-        r for r in _rows(text, delimiter) if any(c.text.strip() for c in r) and not r[0].text.startswith("#")
+        r
+        for r in parted(text, delimiter_of(first))
+        if any(c.text.strip() for c in r) and not r[0].text.startswith("#")
     ]
     if not rows:
         return [], head, [
@@ -272,7 +281,7 @@ def _with_unit(text: str, unit: str) -> str:
     return f"{text} {unit}" if unit and _BARE.fullmatch(text) else text
 
 
-def _headings(row: Sequence[_Cell], name: str) -> tuple[list[str], dict[str, str], list[Diagnostic]]:
+def _headings(row: Sequence[Cell], name: str) -> tuple[list[str], dict[str, str], list[Diagnostic]]:
     columns: list[str] = []
     units: dict[str, str] = {}
     found: list[Diagnostic] = []
@@ -312,49 +321,6 @@ def _corrections(text: str) -> list[Any]:
         parts = [p.strip() for p in one.split("|")]
         found.append(dict(zip(_CORRECTION, parts, strict=False)) if len(parts) == len(_CORRECTION) else one)
     return found
-
-
-def _rows(text: str, delimiter: str) -> Iterator[list[_Cell]]:
-    """Part a CSV text (RFC 4180) into rows of cells with their places; an open quote ends with the text."""
-    at, line, start, length = 0, 1, 0, len(text)
-    row: list[_Cell] = []
-    while at < length:
-        first_line, first_column = line, at - start + 1
-        if text[at] == '"':
-            parts: list[str] = []
-            at += 1
-            while at < length:
-                end = text.find('"', at)
-                end = length if end < 0 else end
-                parts.append(text[at:end])
-                at = end + 1
-                if text[at : at + 1] != '"':
-                    break
-                parts.append('"')
-                at += 1
-            cell = "".join(parts)
-            if (breaks := cell.count("\n")) > 0:
-                line, start = line + breaks, text.rfind("\n", 0, at) + 1
-        else:
-            cell = ""
-        end = at
-        while end < length and text[end] not in (delimiter, "\n", "\r"):
-            end += 1
-        cell += text[at:end]
-        at = min(end, length)
-        row.append(_Cell(cell, Span(first_line, first_column, line, max(at - start + 1, first_column))))
-        if text[at : at + 1] == delimiter:
-            at += 1
-            if at < length:
-                continue
-            row.append(_Cell("", Span(line, at - start + 1, line, at - start + 1)))
-        yield row
-        row = []
-        if text[at : at + 2] == "\r\n":
-            at += 2
-        else:
-            at += 1
-        line, start = line + 1, at
 
 
 # --- JSON

@@ -15,7 +15,7 @@ from fillmark.render import templates
 from fillmark.trending.page import Shown, in_short
 from fillmark.trending.told import reason_in_words
 from fillmark.verification.log import Doubted, Group, Judged, Judgement, LookBack, error_text
-from fillmark.verification.told import band_text, drift_text, since, summary, without_error
+from fillmark.verification.told import band_text, drift_text, since, summary, verdict_text, without_error
 
 ROWS = 60
 """Rows of a table on the page; what is more is told and stands in the JSON."""
@@ -212,6 +212,6 @@ def _doubted(d: Doubted) -> tuple[str, ...]:
     after = "; MEASURED AFTER THE FAIL" if d.after else ""
     return (
         in_short(r), f"{r.method} rev. {r.setup.revision or '?'}", r.lot or "not written",
-        whole(f"{r.name} {r.reported or 'none'}"), r.verdict,
+        whole(f"{r.name} {r.reported or 'none'}"), verdict_text(r),
         whole(without_error(d).removeprefix("; without the error ")), answer + after,
     )  # fmt: skip

@@ -145,8 +145,13 @@ def result_text(d: Doubted) -> str:
     after = ", MEASURED AFTER THE FAIL" if d.after else ""
     return (
         f"{r.written}  {r.method} rev. {r.setup.revision or '?'}, lot {r.lot or 'not written'}, {r.name} "
-        f"{r.reported or 'none'}, verdict {r.verdict}: {answer}{without_error(d)}{after}"
+        f"{r.reported or 'none'}, verdict {verdict_text(r)}: {answer}{without_error(d)}{after}"
     )
+
+
+def verdict_text(r: Measured) -> str:
+    """Write the verdict of a result, and whether it counted at all."""
+    return r.verdict if r.stands else f"{r.verdict}, but it does not stand"
 
 
 def without_error(d: Doubted) -> str:
@@ -297,6 +302,7 @@ def _doubted(d: Doubted) -> dict[str, Any]:
         "value": r.value,
         "unit": r.unit,
         "verdict": r.verdict,
+        "stands": r.stands,
         "torque": r.torque,
         "after_fail": d.after,
         "if_offset": d.if_offset,
