@@ -38,7 +38,7 @@ demo: $(READY)
 	@find out -path out/rules -prune -o \( -name '*.html' -o -name '*.pdf' \) -print | sort | sed 's/^/  /'
 
 test: $(READY)
-	$(PYTHON_IN_VENV) -m pytest
+	$(PYTHON_IN_VENV) -m pytest --numprocesses auto
 
 ROWS :=
 QUICK :=

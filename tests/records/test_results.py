@@ -184,6 +184,21 @@ def test_decisions_with_uncertainty(rule, torque, verdict, codes, by_edited, fil
     assert ("8.334", "11.666") == (f"{one.accepted_lower:.3f}", f"{one.accepted_upper:.3f}")
 
 
+@pytest.mark.parametrize(("torque", "verdict"), [("30.0", "in"), ("58.1", "in"), ("58.2", "out")])
+def test_a_guarded_limit_on_one_side_says_by_what_it_is_drawn_in(torque, verdict, by_edited, filled):
+    # At the limit of 12 Pa·s: 1 % of 20 Pa·s full scale and 0.5 K at 2 %/K, both by √3, 1.5 % by √2; times 2:
+    # 2·√(0.1155² + 0.0693² + 0.1273²) = 0.3706, so up to 11.6294 passes: 58.1 % is 11.62, 58.2 % is 11.64 Pa·s.
+    changes = (
+        ("lower: 8.0 Pa·s, target: 10.0 Pa·s, upper: 12.0 Pa·s, decision_rule: simple",
+         "upper: 12.0 Pa·s, one_sided: true, decision_rule: guarded"),
+        ("rounding: half-even, comparison: rounding,", "rounding: half-even,"),
+    )  # fmt: skip
+    one = by_edited(filled(M, paint(torque, torque)), M, *changes).results[0]
+    assert (verdict, None, "11.6294", "0.3706") == (
+        one.verdict, one.accepted_lower, f"{one.accepted_upper:.4f}", f"{one.uncertainty:.4f}",
+    )  # fmt: skip
+
+
 def test_a_ratio_is_the_mean_of_the_ratios_of_each_loading(judged, filled):
     result = judged(filled(M))
     # 67.0 / 9.72 = 6.893004..., 68.2 / 9.88 = 6.902834...; their mean is 6.897919...

@@ -125,6 +125,13 @@ def _unit(s: Sheet, line: ReportLine) -> str:
     return "" if step is None else terms.unit_of(s.figures, step)
 
 
+def _expanded(s: Sheet, line: ReportLine, unit: str) -> Decimal | None:
+    """Give the expanded uncertainty of a line in its unit; None for a ratio and where there is no budget."""
+    step = s.method.step(line.result)
+    budget = None if step is None else uncertainty_budget(s.method, s.figures, step)
+    return None if budget is None or isinstance(budget, str) else exact(budget.expanded) / unit_size(unit)
+
+
 def _scale(s: Sheet, line: ReportLine) -> Decimal:
     """Give what a viscosity of a step is multiplied by to be in the unit of its line."""
     step = s.method.step(line.result)
@@ -151,7 +158,6 @@ def _line(
     m = s.method
     unit, scale = _unit(s, line), _scale(s, line)
     limit = m.limit(line.result)
-    uncertainty = s.figures.value(f"run.{line.result}.uncertainty")
     base = Reported(
         line.result,
         unit,
@@ -164,7 +170,7 @@ def _line(
         increment=Decimal(line.increment.number) if line.increment is not None else None,
         rounding=line.rounding,
         statistic=line.statistic,
-        uncertainty=None if uncertainty is None else exact(uncertainty) / unit_size(unit),
+        uncertainty=_expanded(s, line, unit),
     )
     steps: list[Working] = []
     by = {(r.no, r.step): r for r in readings}
@@ -492,7 +498,7 @@ def _decided(s: Sheet, line: ReportLine, base: Reported) -> tuple[Reported, list
     one = replace(base, reported=reported)
     if base.lower is None and base.upper is None:
         return replace(one, why="No limits are set."), steps
-    verdict, why, accepted = _verdict(s, line, base, base.value)
+    verdict, why, accepted = _verdict(base, base.value)
     one = replace(one, verdict=verdict, why=why, accepted_lower=accepted[0], accepted_upper=accepted[1])
     source = "jcgm-106" if base.decision_rule in ("guarded", "indecision-band") else "astm-e29"
     steps.append(
@@ -512,7 +518,7 @@ def _decided(s: Sheet, line: ReportLine, base: Reported) -> tuple[Reported, list
 def _decided_each(s: Sheet, line: ReportLine, base: Reported) -> Reported:
     if base.lower is None and base.upper is None:
         return replace(base, why="No limits are set.")
-    verdicts = [_verdict(s, line, base, v)[0] for v in base.values if v is not None]
+    verdicts = [_verdict(base, v)[0] for v in base.values if v is not None]
     whole: Verdict = "out" if "out" in verdicts else "undecided" if "undecided" in verdicts else "in"
     one = replace(base, verdict=whole, why=f"Each by itself: {', '.join(verdicts)}.")
     if whole != "in":
@@ -520,12 +526,10 @@ def _decided_each(s: Sheet, line: ReportLine, base: Reported) -> Reported:
     return one
 
 
-def _verdict(
-    s: Sheet, line: ReportLine, base: Reported, value: Decimal
-) -> tuple[Verdict, str, tuple[Decimal | None, Decimal | None]]:
+def _verdict(base: Reported, value: Decimal) -> tuple[Verdict, str, tuple[Decimal | None, Decimal | None]]:
     low, high = base.lower, base.upper
     if base.decision_rule in ("guarded", "indecision-band"):
-        return _with_uncertainty(s, line, base, value)
+        return _with_uncertainty(base, value)
     compared = value
     if base.comparison == "rounding":
         compared = _rounded(base, value)
@@ -558,14 +562,12 @@ def _bounds(base: Reported) -> str:
 
 
 def _with_uncertainty(
-    s: Sheet, line: ReportLine, base: Reported, value: Decimal
+    base: Reported, value: Decimal
 ) -> tuple[Verdict, str, tuple[Decimal | None, Decimal | None]]:
-    step = s.method.step(line.result)
-    budget = None if step is None else uncertainty_budget(s.method, s.figures, step)
-    if budget is None or isinstance(budget, str):
+    reach = base.uncertainty
+    if reach is None:
         why = f"The rule is {base.decision_rule}, and there is no uncertainty to decide by."
         return "undecided", why, (None, None)
-    reach = exact(budget.expanded) / unit_size(base.unit)
     low = None if base.lower is None else base.lower + reach
     high = None if base.upper is None else base.upper - reach
     within = (low is None or value >= low) and (high is None or value <= high)

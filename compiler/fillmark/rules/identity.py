@@ -40,7 +40,7 @@ def author_is_approver(m: Method, figures: Figures) -> Iterator[Outcome]:
             "An error of the author passes unseen.",
             (
                 f"Name as approver somebody other than {people.author}.",
-                "Or, if that person did approve it, name as author who did write it.",
+                "Or, if these are two people of one name, tell them apart: a full first name, or a number.",
             ),
             (Related(f"author: {people.author}", ("people", "author")),),
         )
