@@ -38,7 +38,7 @@ def test_waived_findings_count_apart(waived, hostile):
     )
 
 
-def test_a_file_name_that_is_no_utf8_can_be_written_and_read_back():
+def test_a_file_name_that_is_no_utf8_is_written_with_its_bytes_spelt_out():
     name = os.fsdecode(b"\xff.yaml")
     done = Compiled(name, (unreadable(Path(name), FileNotFoundError(2, "gone")),))
-    assert name == json.loads(written("json", [done]).decode())["diagnostics"][0]["file"]
+    assert r"\udcff.yaml" == json.loads(written("json", [done]).decode())["diagnostics"][0]["file"]
