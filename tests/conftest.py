@@ -1,8 +1,10 @@
 """What every test may ask for."""
 
 import shutil
+import signal
 from datetime import datetime
 from pathlib import Path
+from threading import current_thread, main_thread
 
 import pytest
 
@@ -10,6 +12,10 @@ from fillmark.model import Reference
 from fillmark.pipeline import compile_method
 from fillmark.reference import load
 from fillmark.releases.release import commit, judge, make
+
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN and current_thread() is main_thread():
+    # A shell starts what runs in the background with the signal ignored, and our own processes would inherit that.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 ROOT = Path(__file__).parents[1]
 
