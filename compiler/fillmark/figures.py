@@ -6,12 +6,12 @@ computed stands in `derive/`.
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from fillmark.diagnostics import Path
 
 
-@dataclass(frozen=True, slots=True)
-class Figure:
+class Figure(NamedTuple):
     """A computed number.
 
     `value` is in the unit of its kind (see `quantities.py`); `unit` is the unit it is shown in; `text` is

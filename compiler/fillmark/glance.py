@@ -17,8 +17,8 @@ from fillmark.pipeline import Compiled, compile_method, used_twice
 from fillmark.workspace import read_method
 from fillmark.yaml_faults import lines_of
 
-ALONE = 60
-"""Up to so many files one process does them all: starting others would take about as long as it saves."""
+ALONE = 40
+"""Up to so many files one process does them all: starting others takes as long as they save (measured, two cores)."""
 AT_ONCE = 25
 """Files in one piece of work."""
 

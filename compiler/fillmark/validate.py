@@ -14,7 +14,7 @@ from datetime import date
 from difflib import get_close_matches
 from functools import cache
 from itertools import islice
-from typing import Any
+from typing import Any, NamedTuple
 
 from fillmark.diagnostics import Diagnostic, Path, Severity
 from fillmark.locate import schemas_folder
@@ -170,20 +170,46 @@ def _marked(name: str, definition: str | None) -> tuple[tuple[Path, str, str], .
     return tuple(dict.fromkeys(walk(whole, ())))
 
 
-def _values(data: Any, pattern: Path, path: Path = ()) -> Iterator[tuple[Path, Any]]:
-    if not pattern:
-        yield path, data
+class _Marked(NamedTuple):
+    """What the schema marks at one place, and below it by key; `each` is any entry of a list or block."""
+
+    marks: list[tuple[str, str]]
+    below: dict[str | int, "_Marked"]
+
+    @property
+    def each(self) -> "_Marked | None":
+        return self.below.get("*")
+
+
+@cache
+def _marked_tree(name: str, definition: str | None) -> _Marked:
+    """Arrange what the schema marks as a tree, so that one walk over the data meets all of it."""
+    top = _Marked([], {})
+    for pattern, mark, kind in _marked(name, definition):
+        here = top
+        for step in pattern:
+            here = here.below.setdefault(step, _Marked([], {}))
+        here.marks.append((mark, kind))
+    return top
+
+
+def _marked_values(data: Any, here: _Marked, path: Path = ()) -> Iterator[tuple[Path, Any, str, str]]:
+    """Go through the marked values of plain data: path, value, mark and kind."""
+    for mark, kind in here.marks:
+        yield path, data, mark, kind
+    if not here.below:
         return
-    first, rest = pattern[0], pattern[1:]
-    if first == "*":
-        if isinstance(data, list):
-            for index, item in enumerate(data):
-                yield from _values(item, rest, (*path, index))
-        elif isinstance(data, dict):
-            for key, item in data.items():
-                yield from _values(item, rest, (*path, key))
-    elif isinstance(data, dict) and first in data:
-        yield from _values(data[first], rest, (*path, first))
+    each = here.each
+    if isinstance(data, dict):
+        for key, value in data.items():
+            inner = here.below.get(key) if key != "*" else None
+            if inner is not None:
+                yield from _marked_values(value, inner, (*path, key))
+            if each is not None:
+                yield from _marked_values(value, each, (*path, key))
+    elif each is not None and isinstance(data, list):
+        for index, value in enumerate(data):
+            yield from _marked_values(value, each, (*path, index))
 
 
 def _unreadable(source: Source, path: Path, error: QuantityError) -> Diagnostic:
@@ -194,26 +220,23 @@ def _unreadable(source: Source, path: Path, error: QuantityError) -> Diagnostic:
 def _read_marked(
     source: Source, name: str, definition: str | None, names: Mapping[str, Collection[str]]
 ) -> Iterator[Diagnostic]:
-    for pattern, mark, kind in _marked(name, definition):
-        for path, value in _values(source.data, pattern):
-            if mark == "integer" and isinstance(value, float):
-                # To a schema 2.0 is an integer; on paper it would be another revision than 2.
-                message = f"{value} is written with a point or an exponent; this is a whole number."
-                yield diagnostic(source, "SCH03", path, message, (f"Write {int(value)}.",))
-            if not isinstance(value, str) or mark == "integer":
-                continue
-            if mark == "x-date":
-                if not _is_date(value):
-                    ways = ("Write year-month-day, such as 2026-12-01.",)
-                    yield diagnostic(
-                        source, "SCH06", path, f"{short(value)} is no date of the calendar.", ways
-                    )
-            elif mark == "x-reference":
-                known = names.get(kind)
-                if known is not None and value not in known:
-                    yield unknown_name(source, path, value, known, f"shared/{kind}.yaml")
-            else:
-                yield from _quantity(source, path, value, kind.split("|"), toleranced=mark == "x-toleranced")
+    for path, value, mark, kind in _marked_values(source.data, _marked_tree(name, definition)):
+        if mark == "integer" and isinstance(value, float):
+            # To a schema 2.0 is an integer; on paper it would be another revision than 2.
+            message = f"{value} is written with a point or an exponent; this is a whole number."
+            yield diagnostic(source, "SCH03", path, message, (f"Write {int(value)}.",))
+        if not isinstance(value, str) or mark == "integer":
+            continue
+        if mark == "x-date":
+            if not _is_date(value):
+                ways = ("Write year-month-day, such as 2026-12-01.",)
+                yield diagnostic(source, "SCH06", path, f"{short(value)} is no date of the calendar.", ways)
+        elif mark == "x-reference":
+            known = names.get(kind)
+            if known is not None and value not in known:
+                yield unknown_name(source, path, value, known, f"shared/{kind}.yaml")
+        else:
+            yield from _quantity(source, path, value, kind.split("|"), toleranced=mark == "x-toleranced")
 
 
 def _is_date(text: str) -> bool:

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator
+from functools import lru_cache
 from math import isclose
 
 from fillmark.diagnostics import Related
@@ -172,6 +173,7 @@ def limits_in_two_units(m: Method, figures: Figures) -> Iterator[Outcome]:
             )
 
 
+@lru_cache(maxsize=64)
 def _places(limit: Limit) -> tuple[float, float] | None:
     """Give the last place the limits are written to, read finely and read coarsely (Pa·s, or plain).
 
