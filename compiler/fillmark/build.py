@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from fillmark import __version__
-from fillmark.budgets import misuse_rows, misuse_tables, steps_with_limits, uncertainty_tables
+from fillmark.budgets import misuse_rows, misuse_tables, uncertainty_tables
 from fillmark.derive.curves import curves
 from fillmark.diagnostics import Path as Place
 from fillmark.digest import digest, used
@@ -112,7 +112,7 @@ def _plan(
 
 def slips(method: Method, figures: Figures) -> dict[str, Slip]:
     """Put the misuse budget of the first step with limits into words for training and assessment, by key."""
-    step = steps_with_limits(method)[0]
+    step = method.judged_step
     rows = misuse_rows(method, figures, step)
     return {
         slip.key: Slip(

@@ -10,6 +10,7 @@ from fillmark.choices import eligible
 from fillmark.diagnostics import Diagnostic, Severity
 from fillmark.model import Instrument, Method, Reference
 from fillmark.pipeline import Compiled
+from fillmark.quantities import counted
 from fillmark.render import templates
 from fillmark.spreadsheet import csv_bytes
 
@@ -38,7 +39,9 @@ class Findings:
         counts = (
             (self.errors, "error"), (self.warnings, "warning"), (self.advice, "advice"), (self.waived, "waived"),
         )  # fmt: skip
-        return ", ".join(_counted(n, word) for n, word in counts if n) or "none"
+        unchanging = ("advice", "waived")
+        said = (f"{n} {word}" if word in unchanging else counted(n, word) for n, word in counts if n)
+        return ", ".join(said) or "none"
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,10 +102,6 @@ class Piece:
         return "; ".join(said) or "nothing"
 
 
-def _counted(count: int, word: str) -> str:
-    return f"{count} {word}{'' if count == 1 or word in ('advice', 'waived') else 's'}"
-
-
 def entries(compiled: Sequence[Compiled], released: Mapping[str, int], today: date) -> list[Entry]:
     """Describe each method file; `released` gives the newest released revision of an id."""
     return sorted(
@@ -135,9 +134,9 @@ def _review(m: Method, today: date) -> str:
         return "no date"
     days = (m.review_by - today).days
     if days < 0:
-        return f"overdue by {_counted(-days, 'day')}"
+        return f"overdue by {counted(-days, 'day')}"
     notice = m.reference.policy["review_notice"] / 86400
-    return f"due in {_counted(days, 'day')}" if days <= notice else "not yet"
+    return f"due in {counted(days, 'day')}" if days <= notice else "not yet"
 
 
 def _able(m: Method) -> list[Instrument]:

@@ -810,28 +810,17 @@ def still_open(wanted: Asked, one: "Combination") -> str | None:
     )
 
 
-class CannotWriteError(Exception):
-    """Why a choice is not put into a file, in words."""
-
-
 def put_in(compiled: "Compiled", wanted: Asked, one: "Combination", day: date | None) -> "Mended":
     """Put a combination into the text of a method, each value at its place; all else stays as it is.
 
     CannotWriteError where that may not or cannot be done. What follows from the speed and is written down
     beside it (a moment of reading given as time and turns, a factor, a full scale, a shear rate) goes along.
     """
-    from fillmark.fix import Mended, held  # noqa: PLC0415
+    from fillmark.fix import Mended  # noqa: PLC0415
+    from fillmark.insert import CannotWriteError, put_all, writable  # noqa: PLC0415
     from fillmark.pipeline import compile_method  # noqa: PLC0415
 
-    source, reference = compiled.source, wanted.method.reference
-    if source is None:
-        raise CannotWriteError("it cannot be read")
-    status = held(source)
-    if status is not None:
-        raise CannotWriteError(
-            f"its status is {status}. Raise the revision and set status: draft first, so that no text changes "
-            "under the number people work by"
-        )
+    source, reference = writable(compiled), wanted.method.reference
     data = source.data if isinstance(source.data, dict) else {}
     spring, spindle = one.pair.spring.key, one.pair.spindle.key
     if data.get("coefficient") and wanted.own[:2] != (spring, spindle):
@@ -841,25 +830,13 @@ def put_in(compiled: "Compiled", wanted: Asked, one: "Combination", day: date | 
             "first, or find it anew"
         )
     fixes: list[Fix] = []
-    text = _all_put(source.text, _changes(data, wanted, one), fixes)
+    text = put_all(source.text, _changes(data, wanted, one), fixes)
     after = compile_method(text.encode(), compiled.file, reference, today=day)
     follow = list(_following(after))
     if follow:
-        text = _all_put(text, follow, fixes)
+        text = put_all(text, follow, fixes)
         after = compile_method(text.encode(), compiled.file, reference, today=day)
     return Mended(compiled, after, tuple(fixes))
-
-
-def _all_put(text: str, changes: Iterable[tuple["Place", Any]], fixes: list["Fix"]) -> str:
-    from fillmark.insert import CannotInsertError, insert  # noqa: PLC0415
-
-    for path, value in changes:
-        try:
-            text, fix = insert(text, path, value)
-        except CannotInsertError as error:
-            raise CannotWriteError(str(error)) from error
-        fixes.append(fix)
-    return text
 
 
 def _changes(data: Mapping[str, Any], wanted: Asked, one: "Combination") -> Iterator[tuple["Place", Any]]:

@@ -15,7 +15,7 @@ from fillmark.choices import eligible
 from fillmark.derive.figuring import viscosity_unit
 from fillmark.derive.ranges import around, card_figures, hangs_on, speeds_of
 from fillmark.derive.scouting import TIMES, scouting_figures
-from fillmark.derive.transfer import judged_step, order, seed_of, transfer
+from fillmark.derive.transfer import order, seed_of, transfer
 from fillmark.digest import digest, digest_of
 from fillmark.documents import Document
 from fillmark.documents.investigation import plan_investigation
@@ -53,7 +53,7 @@ def plan_form(
     if kind == "transfer":
         drawn = seed_of(mark) if seed is None else seed
         return plan_transfer(
-            method, figures, transfer(method, figures), mark, runs=order(drawn), seed=drawn, step=judged_step(method),
+            method, figures, transfer(method, figures), mark, runs=order(drawn), seed=drawn, step=method.judged_step,
             print_date=print_date,
         )  # fmt: skip
     within, by = expected_within(figures, steps_with_limits(method)[0])
@@ -211,7 +211,7 @@ def scouting(
 
 
 def _from_method(compiled: Compiled, m: Method, figures: Figures) -> _Draft:
-    step = judged_step(m)
+    step = m.judged_step
     return _Draft(
         product=m.product.name,
         hazards=m.product.hazards,

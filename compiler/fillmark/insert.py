@@ -2,12 +2,13 @@
 
 import copy
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from fillmark.diagnostics import Path
-from fillmark.fix import Fix, edited, offsets
+from fillmark.fix import Fix, edited, held, offsets
 from fillmark.locate import schemas_folder
+from fillmark.pipeline import Compiled
 from fillmark.read import Source, read
 
 
@@ -34,6 +35,35 @@ def insert(text: str, path: Path, value: Any) -> tuple[str, Fix]:
     if again is None or again.data != _with(source.data, path, value):
         raise CannotInsertError(f"something else in it would change. Write it by hand: {what}")
     return after, fix
+
+
+class CannotWriteError(Exception):
+    """Why a method is not written into, in words."""
+
+
+def put_all(text: str, changes: Iterable[tuple[Path, Any]], fixes: list[Fix]) -> str:
+    """Put values into the text of a method one after the other, noting each; CannotWriteError where one cannot be."""
+    for path, value in changes:
+        try:
+            text, fix = insert(text, path, value)
+        except CannotInsertError as error:
+            raise CannotWriteError(str(error)) from error
+        fixes.append(fix)
+    return text
+
+
+def writable(compiled: Compiled) -> Source:
+    """Give the source of a method that may be written into; CannotWriteError where it may not or cannot be."""
+    source = compiled.source
+    if source is None:
+        raise CannotWriteError("it cannot be read")
+    status = held(source)
+    if status is not None:
+        raise CannotWriteError(
+            f"its status is {status}. Raise the revision and set status: draft first, so that no text changes "
+            "under the number people work by"
+        )
+    return source
 
 
 def _with(data: Any, path: Path, value: Any) -> Any:

@@ -526,6 +526,11 @@ class Method:
                 return step
         return None
 
+    @property
+    def judged_step(self) -> Step:
+        """The first step judged by limits of its own; the first of all where none is."""
+        return next((s for s in self.run if self.limit(s.name) is not None), self.run[0])
+
     def limit(self, result: str) -> Limit | None:
         """Find the specification limits of a result."""
         for limit in self.specification:

@@ -15,7 +15,7 @@ _LOOKS_LIKE = str.maketrans(_OTHER, _LATIN)
 
 def known_as(name: str) -> str:
     """Give what a name is told apart by: its letters and digits, capitals aside."""
-    return _letters(unicodedata.normalize("NFKC", name)) or name.strip()
+    return letters(unicodedata.normalize("NFKC", name)) or name.strip()
 
 
 def alike(one: str, other: str) -> bool:
@@ -27,10 +27,11 @@ def alike(one: str, other: str) -> bool:
     return len(a) == len(b) and a in b + b
 
 
-def _letters(name: str) -> str:
+def letters(name: str) -> str:
+    """Give the letters and digits of a name, capitals aside."""
     return "".join(c for c in name.casefold() if c.isalnum())
 
 
 def _bare(name: str) -> str:
     apart = unicodedata.normalize("NFKD", name).translate(_LOOKS_LIKE)
-    return _letters("".join(c for c in apart if not unicodedata.combining(c))) or name.strip()
+    return letters("".join(c for c in apart if not unicodedata.combining(c))) or name.strip()

@@ -600,3 +600,15 @@ def grouped(number: str) -> str:
         first = len(whole) % 3 or 3
         whole = "\u202f".join([whole[:first], *(whole[i : i + 3] for i in range(first, len(whole), 3))])
     return f"{sign}{whole}{point}{fraction}"
+
+
+def signed(value: float, digits: int = 3) -> str:
+    """Write a number with its sign, a true minus included; nothing before 0."""
+    text = brief(abs(value), digits)
+    return text if text == "0" else f"{'+' if value > 0 else chr(0x2212)}{text}"
+
+
+def counted(count: int, word: str) -> str:
+    """Write a number with its word: 1 result, 2 results."""
+    plural = f"{word[:-1]}ies" if word.endswith("y") and word[-2] not in "aeiou" else f"{word}s"
+    return f"{count} {word if count == 1 else plural}"

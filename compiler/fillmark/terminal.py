@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Protocol, TextIO
 
 from fillmark.diagnostics import Diagnostic, Severity, Span, in_reading_order
+from fillmark.quantities import counted
 
 _BOLD, _DIM = "1", "2"
 _HUES = {Severity.ERROR: "1;31", Severity.WARNING: "1;33", Severity.ADVICE: "1;36"}
@@ -94,20 +95,16 @@ def summary(diagnostics: Sequence[Diagnostic], files: int) -> str:
     for severity in sorted(Severity, reverse=True):
         count = sum(d.severity is severity for d in live)
         if count and severity is Severity.ADVICE:
-            parts.append(f"{_counted(count, 'piece')} of advice")
+            parts.append(f"{counted(count, 'piece')} of advice")
         elif count:
-            parts.append(_counted(count, severity.word))
+            parts.append(counted(count, severity.word))
     if len(live) < len(diagnostics):
         parts.append(f"{len(diagnostics) - len(live)} waived")
     if not parts:
-        return f"No findings in {_counted(files, 'file')}."
+        return f"No findings in {counted(files, 'file')}."
     touched = len({d.file for d in diagnostics})
-    where = _counted(files, "file") if touched == files else f"{touched} of {_counted(files, 'file')}"
+    where = counted(files, "file") if touched == files else f"{touched} of {counted(files, 'file')}"
     return f"{', '.join(parts)} in {where}."
-
-
-def _counted(count: int, word: str) -> str:
-    return f"{count} {word}" if count == 1 else f"{count} {word}s"
 
 
 def _block(diagnostic: Diagnostic, lines: Sequence[str], style: _Style) -> Iterator[str]:

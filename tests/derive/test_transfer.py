@@ -6,7 +6,7 @@ from math import sqrt
 import pytest
 from scipy import stats
 
-from fillmark.derive.transfer import LOTS, SPARE, judged_step, order, seed_of, transfer
+from fillmark.derive.transfer import LOTS, SPARE, order, seed_of, transfer
 
 
 @pytest.fixture(scope="module")
@@ -89,4 +89,4 @@ def test_the_seed_of_a_method_is_that_of_its_digest():
 
 
 def test_the_step_that_is_judged_has_limits(compiled):
-    assert "viscosity_20" == judged_step(compiled("MCW-VIS-014").method).name
+    assert "viscosity_20" == compiled("MCW-VIS-014").method.judged_step.name

@@ -6,7 +6,6 @@ from pathlib import Path
 import click
 
 from fillmark.choose import (
-    CannotWriteError,
     Chosen,
     Glued,
     as_json,
@@ -33,6 +32,7 @@ from fillmark.commands.console import (
     workspace_option,
 )
 from fillmark.fix import diff, write
+from fillmark.insert import CannotWriteError
 from fillmark.pipeline import Compiled
 from fillmark.terminal import summary
 

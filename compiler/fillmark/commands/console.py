@@ -218,6 +218,11 @@ def moment(at: object) -> datetime:
     return (named if named.tzinfo is not None else named.astimezone()).replace(microsecond=0)
 
 
+def papers_of(paper: str, policy: Policy) -> tuple[str, ...]:
+    """Give the paper sizes that `policy`, `both` or the name of one stands for."""
+    return {"both": ("A4", "Letter"), "policy": (policy.choices["paper"],)}.get(paper, (paper,))
+
+
 def progress_wanted() -> bool:
     """Tell whether somebody watches who would like to see progress."""
     return sys.stderr.isatty() and os.environ.get("TERM") != "dumb"

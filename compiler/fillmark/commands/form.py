@@ -13,6 +13,7 @@ from fillmark.commands.console import (
     compiled_all,
     day,
     exit_code,
+    papers_of,
     put,
     reference_for,
     workspace_option,
@@ -151,9 +152,8 @@ def _write(
     from fillmark.printing import PrintingUnavailable, pdf  # noqa: PLC0415 - only papers need the libraries
     from fillmark.render import render  # noqa: PLC0415
 
-    papers = {"both": ("A4", "Letter"), "policy": (reference.policy.choices["paper"],)}.get(paper, (paper,))
     stem = re.sub(r"[^\w.-]+", "-", name).strip("-.") or "form"
-    for size in papers:
+    for size in papers_of(paper, reference.policy):
         html = render(document, paper=size)
         made = {"html": html.encode()} if not forms or "html" in forms else {}
         if not forms or "pdf" in forms:

@@ -12,6 +12,7 @@ from fillmark.commands.console import (
     FINDINGS,
     moment,
     moment_option,
+    papers_of,
     put,
     reference_for,
     tell,
@@ -58,14 +59,14 @@ def command(
     """
     home = laboratory(workspace, file)
     when, by = moment(at), person(by, "--by")
-    reference_for(home, [file], form)
+    reference = reference_for(home, [file], form)
     try:
         judged = judge(file, home, by=by, at=when)
     except OSError as error:
         raise click.UsageError(f"{error.filename or file} cannot be read: {error.strerror}.") from error
     if judged.refusals:
         _refused(judged, judged.refusals, form)
-    papers = _papers(paper, judged)
+    papers = papers_of(paper, reference.policy)
     if preview:
         _previewed(judged, papers, by, moment_text(when), key, form, html_only=html_only)
         raise SystemExit(CLEAN)
@@ -86,13 +87,6 @@ def command(
     except (RegisterError, OSError) as error:
         raise not_written(error, "Nothing was released", home) from error
     _released(judged, made, entry, home, form)
-
-
-def _papers(paper: str, judged: Judged) -> tuple[str, ...]:
-    if paper == "both":
-        return ("A4", "Letter")
-    method = judged.compiled.method
-    return (method.reference.policy.choices["paper"] if paper == "policy" and method is not None else paper,)
 
 
 def _whole(

@@ -28,6 +28,7 @@ from fillmark.commands.console import (
 from fillmark.diagnostics import Diagnostic, Severity
 from fillmark.files import read_at_most, shown
 from fillmark.fix import diff, write
+from fillmark.insert import CannotWriteError
 from fillmark.model import Method, Policy, Reference
 from fillmark.pipeline import Compiled
 from fillmark.quantities import QuantityError, brief, parse
@@ -43,7 +44,7 @@ from fillmark.studies import (
 )
 from fillmark.studies.table import LARGEST, Column, Table, read_table
 from fillmark.studies.told import as_json, as_text
-from fillmark.studies.writing import CannotWriteError, put_in
+from fillmark.studies.writing import put_in
 from fillmark.terminal import HasLines, colour_wanted, render, summary
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])

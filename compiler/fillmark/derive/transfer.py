@@ -5,7 +5,7 @@ from math import sqrt
 
 from fillmark.derive.figuring import Figuring, in_unit
 from fillmark.figures import Figures
-from fillmark.model import Method, Step
+from fillmark.model import Method
 from fillmark.physics import distributions
 from fillmark.quantities import brief, fixed
 
@@ -15,18 +15,13 @@ LOTS = 10
 SPARE = 2
 
 
-def judged_step(m: Method) -> Step:
-    """Give the step a transfer is judged by: the first with limits of its own."""
-    return next((s for s in m.run if m.limit(s.name) is not None), m.run[0])
-
-
 def transfer(m: Method, figures: Figures) -> Figures:
     """Work out the lots to look for, the equivalence limit and the factor of the interval.
 
     `figures` are those of the same method. Without two limits the equivalence limit and the lots are left open.
     """
     f = Figuring(m)
-    step = judged_step(m)
+    step = m.judged_step
     key = f"run.{step.name}."
     full = figures[key + "full_scale"]
     unit = full.unit

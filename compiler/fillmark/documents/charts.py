@@ -12,7 +12,7 @@ from fillmark.documents.shapes import area, box, line, shortened, spread, text_w
 from fillmark.documents.wording import Phrases, light, on_paper, strong, written
 from fillmark.figures import Curves, Figures, Points
 from fillmark.model import Method
-from fillmark.quantities import brief
+from fillmark.quantities import brief, signed
 
 WIDTH, HEIGHT = 110.0, 58.0
 LEFT, TOP, BOTTOM = 13.0, 7.0, 9.0
@@ -156,8 +156,8 @@ def temperature_chart(method: Method, curves: Curves, phrases: Phrases) -> Pictu
             strokes += [_diamond(frame.place(*p), 0.7) for p in points[6::12]]
     labels = _axes(
         frame,
-        [(x, _signed(x)) for x in round_steps(*frame.x, 8)],
-        [(y, _signed(y)) for y in round_steps(*frame.y, 6)],
+        [(x, signed(x)) for x in round_steps(*frame.x, 8)],
+        [(y, signed(y)) for y in round_steps(*frame.y, 6)],
         phrases.word("chart-off"),
         phrases.word("chart-shift"),
     )
@@ -181,11 +181,6 @@ def _diamond(at: Point, half: float) -> Stroke:
 
 def _clock_unit(seconds: float) -> tuple[float, str]:
     return (1.0, "s") if seconds < 300 else (60.0, "min") if seconds < 8 * 3600 else (3600.0, "h")
-
-
-def _signed(value: float) -> str:
-    text = brief(abs(value), 3)
-    return text if text == "0" else f"{'+' if value > 0 else chr(0x2212)}{text}"
 
 
 def _field(frame: Frame) -> list[Stroke]:

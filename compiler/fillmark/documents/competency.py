@@ -180,7 +180,7 @@ def questions(method: Method, figures: Figures, phrases: Phrases, slips: Slips) 
 
     Those that decide most come first; what does not fit the method gives way to the next that does.
     """
-    m, step = method, _judged(method)
+    m, step = method, method.judged_step
     floor, ceiling = terms.floor_and_ceiling(m)
     below, above = terms.bounds(m, figures, step, phrases)
     torque, product = worked_reading(m, figures, step)
@@ -258,11 +258,6 @@ def questions(method: Method, figures: Figures, phrases: Phrases, slips: Slips) 
             text = phrases.line("ask-slip", what=on_paper(slip.what))
             asked.append(Question(key, text, told(slip, phrases, whole=True)))
     return tuple(asked[:QUESTIONS])
-
-
-def _judged(m: Method) -> RunStep:
-    """Give the step that the misuse budget is made for: the first with limits of its own."""
-    return next((s for s in m.run if m.limit(s.name) is not None), m.run[0])
 
 
 def worked_reading(m: Method, figures: Figures, step: RunStep) -> tuple[str, str]:

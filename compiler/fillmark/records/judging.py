@@ -8,9 +8,9 @@ from itertools import pairwise
 
 from fillmark.documents import terms
 from fillmark.model import Step
-from fillmark.names import alike
+from fillmark.names import alike, letters
 from fillmark.physics import flow
-from fillmark.quantities import QuantityError, Toleranced, brief, parse, sig
+from fillmark.quantities import QuantityError, Toleranced, brief, counted, parse, sig
 from fillmark.records.sheet import Sheet
 from fillmark.records.typed import Refused, day, moment, plain
 
@@ -28,10 +28,6 @@ def judge(sheet: Sheet) -> None:
 
 
 # --- people and equipment ---------------------------------------------------------------------------------------
-
-
-def _letters(name: str) -> str:
-    return "".join(c for c in name.casefold() if c.isalnum())
 
 
 def _people(s: Sheet) -> None:
@@ -111,9 +107,7 @@ def _equipment(s: Sheet) -> None:
 
 def _same(written: str, wanted: str) -> bool:
     """Whether a name is the one wanted, alone or followed by a description: `R5, disc Ø 21.14 mm`."""
-    return _letters(written) == _letters(wanted) or _letters(re.split(r"[,;(]", written)[0]) == _letters(
-        wanted
-    )
+    return letters(written) == letters(wanted) or letters(re.split(r"[,;(]", written)[0]) == letters(wanted)
 
 
 def _wrong(s: Sheet, key: str, what: str, effect: str, right: str) -> None:
@@ -167,7 +161,7 @@ def _instrument(s: Sheet) -> None:
         (
             i
             for i in m.reference.instruments.values()
-            if _letters(written) in (_letters(i.key), _letters(i.label))
+            if letters(written) in (letters(i.key), letters(i.label))
         ),
         None,
     )
@@ -219,7 +213,7 @@ def _dates(s: Sheet) -> None:
         if key == "fluid":
             s.find(
                 "EVA15",
-                f"{what} was in date to {due}, {_days(days)} before it was used ({on}). What it should read "
+                f"{what} was in date to {due}, {counted(days, 'day')} before it was used ({on}). What it should read "
                 "is not known any "
                 "more; an old fluid has often thickened, and the instrument then seems to read high.",
                 "Repeat the check with a fluid in date, on the instrument as it stands.",
@@ -229,7 +223,7 @@ def _dates(s: Sheet) -> None:
             continue
         s.find(
             "EVA15",
-            f"{what} was due on {due}, {_days(days)} before the measurement ({on}). By how much it was off, "
+            f"{what} was due on {due}, {counted(days, 'day')} before the measurement ({on}). By how much it was off, "
             "and "
             "which way, is not known.",
             "Calibrate it as found: if it passes, record that as a deviation with an assessment.",
@@ -237,10 +231,6 @@ def _dates(s: Sheet) -> None:
             "certificate.",
             field=f"{key}.due",
         )
-
-
-def _days(days: int) -> str:
-    return f"{days} day{'' if days == 1 else 's'}"
 
 
 # --- times ------------------------------------------------------------------------------------------------------

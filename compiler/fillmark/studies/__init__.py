@@ -306,12 +306,6 @@ def note(
     return Diagnostic(code, CODES[code][0], severity, message, table.name, span, ways_out=ways)
 
 
-def counted(count: int, word: str) -> str:
-    """Write a number with its word: 1 result, 2 results."""
-    plural = f"{word[:-1]}ies" if word.endswith("y") and word[-2] not in "aeiou" else f"{word}s"
-    return f"{count} {word if count == 1 else plural}"
-
-
 def listed(words: Sequence[str], most: int = 8) -> str:
     """Write names one after the other, the first few of many."""
     more = len(words) - most

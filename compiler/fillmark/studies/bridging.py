@@ -9,8 +9,8 @@ from fillmark.derive.transfer import LOTS, order
 from fillmark.diagnostics import Severity
 from fillmark.model import Method, Policy
 from fillmark.physics import equivalence, regression
-from fillmark.quantities import Quantity, QuantityError, brief, parse, sig
-from fillmark.studies import Finding, Grid, Outcome, Plot, Series, chance, counted
+from fillmark.quantities import Quantity, QuantityError, brief, counted, parse, sig, signed
+from fillmark.studies import Finding, Grid, Outcome, Plot, Series, chance
 from fillmark.studies.precision import step_of, viscosity_of
 from fillmark.studies.table import Column, Row, Table
 
@@ -429,7 +429,7 @@ def _tests(
                 + ". That is within the margin and no reason to correct a result."
             )
         return "equivalent"
-    ends = [_signed(_shown(v, relative=relative)) for v in (tests.low, tests.high)]
+    ends = [signed(_shown(v, relative=relative)) for v in (tests.low, tests.high)]
     shown = f"{ends[0]} to {ends[1]} {unit}".rstrip()
     if tests.low > margin.high or tests.high < margin.low:
         finding.say(
@@ -502,11 +502,6 @@ def _lots(finding: Finding, pairs: Pairs) -> None:
         )
 
 
-def _signed(value: float) -> str:
-    text = brief(abs(value), 3)
-    return text if text == "0" else f"{'+' if value > 0 else chr(0x2212)}{text}"
-
-
 def _order(finding: Finding, pairs: Pairs, *, relative: bool) -> None:
     words = [r.texts.get("order", "").casefold() for r in pairs.rows]
     counts = [words.count(o) for o in ORDERS]
@@ -576,9 +571,9 @@ def _level(finding: Finding, pairs: Pairs, *, relative: bool) -> None:
             Severity.WARNING,
             "The difference changes with the level: "
             + (
-                f"by {_signed(100 * line.slope * log(2))} % for each doubling of the viscosity."
+                f"by {signed(100 * line.slope * log(2))} % for each doubling of the viscosity."
                 if relative
-                else f"by {_signed(line.slope)} for each unit of viscosity."
+                else f"by {signed(line.slope)} for each unit of viscosity."
             )
             + " One mean difference does not describe it.",
             "Give the margin in percent."
@@ -654,7 +649,7 @@ def _fluid(finding: Finding, fluid: Pairs, margin: str | None, within: Margin | 
         finding.say(
             "STU31",
             Severity.WARNING,
-            f"The reference fluid differs by {_signed(_shown(worst, relative=allowed.relative))} {unit}, "
+            f"The reference fluid differs by {signed(_shown(worst, relative=allowed.relative))} {unit}, "
             f"beyond {allowed.quantity.text}.",
             "Verify both instruments against the certificate, at the temperature it holds for.",
             "Then measure the product anew: with this difference its own cannot be judged.",

@@ -8,8 +8,8 @@ from math import sqrt
 from fillmark.diagnostics import Severity
 from fillmark.model import Limit, Method, Policy
 from fillmark.physics import precision as physics
-from fillmark.quantities import QuantityError, brief, parse, sig
-from fillmark.studies import Finding, Grid, Outcome, Plot, Series, Value, chance, counted, listed
+from fillmark.quantities import QuantityError, brief, counted, parse, sig
+from fillmark.studies import Finding, Grid, Outcome, Plot, Series, Value, chance, listed
 from fillmark.studies.table import Column, Row, Table, twice
 
 KIND = "precision"

@@ -6,8 +6,8 @@ from math import ceil, inf, log10, sqrt
 from fillmark.diagnostics import Severity
 from fillmark.model import Method, Policy
 from fillmark.physics.distributions import normal_point, studentized_range_point, studentized_range_tail
-from fillmark.quantities import brief, express, sig
-from fillmark.studies import Finding, Grid, Outcome, Plot, Series, counted
+from fillmark.quantities import brief, counted, express, sig
+from fillmark.studies import Finding, Grid, Outcome, Plot, Series
 from fillmark.studies.precision import (
     Scatter,
     columns,

@@ -13,8 +13,8 @@ from math import log
 from fillmark.diagnostics import Path, Severity
 from fillmark.model import Method, Policy
 from fillmark.physics import regression
-from fillmark.quantities import brief
-from fillmark.studies import Finding, Grid, Outcome, Plot, Series, counted
+from fillmark.quantities import brief, counted
+from fillmark.studies import Finding, Grid, Outcome, Plot, Series
 from fillmark.studies.table import Column, Row, Table
 
 KIND = "scouting"

@@ -5,8 +5,8 @@ from math import exp, log
 from fillmark.diagnostics import Severity
 from fillmark.model import Method, Policy
 from fillmark.physics import regression
-from fillmark.quantities import brief, sig
-from fillmark.studies import Finding, Grid, Outcome, Plot, Series, chance, counted
+from fillmark.quantities import brief, counted, sig
+from fillmark.studies import Finding, Grid, Outcome, Plot, Series, chance
 from fillmark.studies.table import Column, Table
 
 KIND = "temperature"

@@ -1,31 +1,19 @@
 """Put what a study yields into the text of a method, with its evidence; all else stays as it is."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date
 
-from fillmark.diagnostics import Severity
-from fillmark.fix import Fix, Mended, held
-from fillmark.insert import CannotInsertError, insert
+from fillmark.diagnostics import Path, Severity
+from fillmark.fix import Fix, Mended
+from fillmark.insert import CannotWriteError, put_all, writable
 from fillmark.model import Reference
 from fillmark.pipeline import Compiled, compile_method
 from fillmark.studies import Outcome, Proposal
 
 
-class CannotWriteError(Exception):
-    """Why a value of a study is not put into a method, in words."""
-
-
 def put_in(compiled: Compiled, outcome: Outcome, reference: Reference, day: date | None) -> Mended:
     """Put the proposals of a study into a method; CannotWriteError where that may not or cannot be done."""
-    source = compiled.source
-    if source is None:
-        raise CannotWriteError("it cannot be read")
-    status = held(source)
-    if status is not None:
-        raise CannotWriteError(
-            f"its status is {status}. Raise the revision and set status: draft first, so that no text "
-            "changes under the number people work by"
-        )
+    source = writable(compiled)
     wrong = [d for d in outcome.diagnostics if d.severity is Severity.ERROR]
     if wrong:
         raise CannotWriteError(
@@ -36,18 +24,13 @@ def put_in(compiled: Compiled, outcome: Outcome, reference: Reference, day: date
     if not outcome.proposals:
         raise CannotWriteError("the study yields no value for it. What stands in the way is said above")
     fixes: list[Fix] = []
-    text = _all_put(source.text, outcome.proposals, fixes)
+    text = put_all(source.text, _changes(outcome.proposals), fixes)
     after = compile_method(text.encode(), compiled.file, reference, today=day)
     return Mended(compiled, after, tuple(fixes))
 
 
-def _all_put(text: str, proposals: Sequence[Proposal], fixes: list[Fix]) -> str:
+def _changes(proposals: Sequence[Proposal]) -> Iterator[tuple[Path, str]]:
+    """Give each value with its evidence right behind it."""
     for proposal in proposals:
-        name = ".".join(str(p) for p in proposal.path)
-        for path, value in ((proposal.path, proposal.text), (("evidence", name), proposal.evidence)):
-            try:
-                text, fix = insert(text, path, value)
-            except CannotInsertError as error:
-                raise CannotWriteError(str(error)) from error
-            fixes.append(fix)
-    return text
+        yield proposal.path, proposal.text
+        yield ("evidence", ".".join(str(p) for p in proposal.path)), proposal.evidence

@@ -9,7 +9,7 @@ from fillmark.diagnostics import Diagnostic
 from fillmark.documents import Picture
 from fillmark.documents.control_chart import Level, Mark, Stretch, control_chart
 from fillmark.physics.control import RULES, Signal
-from fillmark.quantities import brief
+from fillmark.quantities import brief, counted
 from fillmark.render import templates
 from fillmark.trending.measured import Measured
 from fillmark.trending.told import reason_in_words, setup_in_words, what_changed
@@ -86,18 +86,14 @@ def page(trend: Trend, said: Sequence[Diagnostic], read: str, *, today: date) ->
 def _panel(number: int, series: Series) -> Panel:
     on = f" on {series.instrument}" if series.instrument else ""
     first, last = series.points[0], series.points[-1]
-    facts = f"{_counted(len(series.points), 'result')}, {in_short(first)} to {in_short(last)}"
+    facts = f"{counted(len(series.points), 'result')}, {in_short(first)} to {in_short(last)}"
     if series.breaks:
-        facts += f"; {_counted(len(series.breaks), 'break')}"
+        facts += f"; {counted(len(series.breaks), 'break')}"
     pictures = tuple(_pictures(number, series))
     return Panel(
         number, f"{series.name}{on}", facts, pictures, _points(series), _segments(series), _broken(series),
         _signals(series),
     )  # fmt: skip
-
-
-def _counted(n: int, word: str) -> str:
-    return f"{n} {word}" if n == 1 else f"{n} {word}s"
 
 
 def _pictures(number: int, series: Series) -> Iterator[tuple[Picture, str]]:
@@ -185,9 +181,9 @@ def _levels(points: Sequence[Measured]) -> list[Level]:
 def _about(series: Series, measure: str) -> str:
     count = sum(s.measures[measure].count for s in series.segments)
     bounds, void = sum(s.bounds for s in series.segments), sum(s.void for s in series.segments)
-    words = [f"{_counted(count, 'value')} in {_counted(len(series.segments), 'segment')}"]
+    words = [f"{counted(count, 'value')} in {counted(len(series.segments), 'segment')}"]
     if bounds:
-        words.append(f"{_counted(bounds, 'bound')}, drawn as such and not averaged")
+        words.append(f"{counted(bounds, 'bound')}, drawn as such and not averaged")
     if void:
         words.append(f"{void} that do not stand, not averaged")
     return "; ".join(words) + ". The table of the segments says the same in numbers."

@@ -10,7 +10,7 @@ from typing import Any
 from fillmark import __version__
 from fillmark.diagnostics import Diagnostic
 from fillmark.physics.control import RULES
-from fillmark.quantities import brief
+from fillmark.quantities import brief, counted
 from fillmark.spreadsheet import csv_bytes
 from fillmark.trending.measured import Collection, Measured
 from fillmark.trending.trends import MEASURES, PARTS, Controlled, Segment, Series, Trend
@@ -72,7 +72,7 @@ def text(trends: Sequence[Trend], collection: Collection) -> str:
 
 def in_all(collection: Collection) -> str:
     """Say what was read, and what was not."""
-    parts = [f"{_counted(collection.results, 'result')} taken in from {_counted(collection.files, 'file')}"]
+    parts = [f"{counted(collection.results, 'result')} taken in from {counted(collection.files, 'file')}"]
     if collection.broken:
         parts.append(f"{collection.broken} left out because they cannot be used")
     if collection.twice:
@@ -84,14 +84,10 @@ def in_all(collection: Collection) -> str:
     return "; ".join(parts) + "."
 
 
-def _counted(n: int, word: str) -> str:
-    return f"{n} {word}" if n == 1 else f"{n} {word}s"
-
-
 def _series(series: Series) -> Iterator[str]:
     on = f" on {series.instrument}" if series.instrument else ""
     unit = f" {series.unit}" if series.unit else ""
-    yield f"  {series.name}{on}: {_counted(len(series.points), 'result')}, {_counted(len(series.breaks), 'break')}"
+    yield f"  {series.name}{on}: {counted(len(series.points), 'result')}, {counted(len(series.breaks), 'break')}"
     for segment in series.segments[-SHOWN:]:
         first, last = series.points[segment.first], series.points[segment.last]
         yield f"    {segment.number}. {first.written} to {last.written}, {setup_in_words(segment)}"
@@ -114,7 +110,7 @@ def setup_in_words(segment: Segment) -> str:
 def _in_numbers(one: Controlled, unit: str) -> str:
     if one.mean is None:
         return "no value to average"
-    numbers = f"{_counted(one.count, 'value')}, mean {brief(one.mean, 4)}{unit}"
+    numbers = f"{counted(one.count, 'value')}, mean {brief(one.mean, 4)}{unit}"
     if one.limits is None:
         return f"{numbers}; no limits: {one.why}"
     low, high = (brief(v, 4) for v in (one.limits.lower, one.limits.upper))
@@ -161,12 +157,13 @@ def as_json(trends: Sequence[Trend], collection: Collection, said: Sequence[Diag
             "times_without_offset": collection.unzoned,
         },
         "methods": [_trend(t) for t in trends],
-        "findings": [_diagnostic(d) for d in said],
+        "findings": [finding_as_data(d) for d in said],
     }
     return json.dumps(whole, ensure_ascii=False, indent=1)
 
 
-def _diagnostic(d: Diagnostic) -> dict[str, Any]:
+def finding_as_data(d: Diagnostic) -> dict[str, Any]:
+    """Give a finding as plain data, in the shape the schemas of trend and verification have for it."""
     return {
         "code": d.code,
         "slug": d.slug,

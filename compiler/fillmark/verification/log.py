@@ -13,13 +13,15 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from typing import Literal
 
+from fillmark.derive.figuring import in_unit
 from fillmark.diagnostics import Diagnostic, Severity
 from fillmark.figures import Figures
 from fillmark.model import Method, Reference, Spindle, Spring, Step
+from fillmark.names import letters
 from fillmark.physics import flow, statistics
 from fillmark.physics.control import RULES, ControlLimits, Signal, control_limits, signals
 from fillmark.physics.regression import half_width, line
-from fillmark.quantities import brief, express, fixed
+from fillmark.quantities import brief, counted, fixed
 from fillmark.trending.measured import Measured
 from fillmark.verification.logbook import Check, Event, Log
 
@@ -448,7 +450,7 @@ def _signed(value: float, decimals: int) -> str:
 
 def _viscosity(value: float, c: Check) -> str:
     """Write a viscosity in the unit of the certificate."""
-    return f"{brief(express(value, c.certificate.unit), 4)} {c.certificate.unit}"
+    return in_unit(value, c.certificate.unit)
 
 
 def error_text(j: Judged) -> str:
@@ -534,16 +536,12 @@ def _drift(checks: Sequence[Judged], reference: Reference) -> tuple[Drift | None
 # --- looking back
 
 
-def _letters(name: str) -> str:
-    return "".join(c for c in name.casefold() if c.isalnum())
-
-
 def _instrument_of(results: Sequence[Measured], reference: Reference) -> dict[str, list[Measured]]:
     """Sort results by instrument; what is written on a sheet may be its name or its label."""
-    names = {_letters(w): key for key, i in reference.instruments.items() for w in (key, i.label)}
+    names = {letters(w): key for key, i in reference.instruments.items() for w in (key, i.label)}
     found: dict[str, list[Measured]] = {}
     for one in results:
-        found.setdefault(names.get(_letters(one.setup.instrument), one.setup.instrument), []).append(one)
+        found.setdefault(names.get(letters(one.setup.instrument), one.setup.instrument), []).append(one)
     return found
 
 
@@ -641,10 +639,6 @@ def _say(
     log: Log, j: Judged, code: str, message: str, *ways: str, severity: Severity = Severity.ERROR
 ) -> Diagnostic:
     return Diagnostic(code, CODES[code][0], severity, message, log.name, j.check.entry.span, (), ways)
-
-
-def _counted(n: int, word: str) -> str:
-    return f"{n} {word}" if n == 1 else f"{n} {word}s"
 
 
 def named(c: Check) -> str:
@@ -799,7 +793,7 @@ def _to_look_at(one: LookBack, log: Log) -> Iterator[Diagnostic]:
         more = f", and of {open_} that cannot be told" if open_ else ""
         yield _say(
             log, one.failed, "LOG13",
-            f"{named(c)} failed: {_counted(len(before), 'result')} measured on {c.entry.instrument} {since}. "
+            f"{named(c)} failed: {counted(len(before), 'result')} measured on {c.entry.instrument} {since}. "
             f"The error found could have changed the verdict of {changed}{more}.",
             "Look at each of the list again, measure kept samples anew, and tell who decided on them.",
             "Or show by another check in between that the instrument was sound until then.",
@@ -807,7 +801,7 @@ def _to_look_at(one: LookBack, log: Log) -> Iterator[Diagnostic]:
     if after:
         yield _say(
             log, one.failed, "LOG14",
-            f"{_counted(len(after), 'result')} measured on {c.entry.instrument} after it failed on "
+            f"{counted(len(after), 'result')} measured on {c.entry.instrument} after it failed on "
             f"{c.entry.written} and before it passed again. They rest on an instrument known to be wrong.",
             "Measure them again on an instrument that has passed.",
             "Or enter the check that shows the instrument was sound again, if one was made.",

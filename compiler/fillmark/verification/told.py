@@ -7,11 +7,11 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from fillmark import __version__
-from fillmark.diagnostics import Diagnostic
+from fillmark.derive.figuring import in_unit
 from fillmark.physics.control import RULES
-from fillmark.quantities import brief, express, fixed
+from fillmark.quantities import brief, counted, fixed
 from fillmark.trending.measured import Measured
-from fillmark.trending.told import moment
+from fillmark.trending.told import finding_as_data, moment
 from fillmark.verification.log import Doubted, Drift, Group, Judged, Judgement, LookBack, Stretch, error_text
 
 WIDTH = 100
@@ -19,15 +19,14 @@ SHOWN = 40
 """Rows of a list that the text shows; JSON has all."""
 
 
-def in_unit(value: float, one: Judged) -> str:
+def of_certificate(value: float, one: Judged) -> str:
     """Write a viscosity in the unit of the certificate."""
-    unit = one.check.certificate.unit
-    return f"{brief(express(value, unit), 5)} {unit}"
+    return in_unit(value, one.check.certificate.unit, 5)
 
 
 def band_text(one: Judged) -> str:
     """Write the band of a check, unit once."""
-    low, high = in_unit(one.band.lower, one), in_unit(one.band.upper, one)
+    low, high = of_certificate(one.band.lower, one), of_certificate(one.band.upper, one)
     return f"{low.partition(' ')[0]} to {high}"
 
 
@@ -38,11 +37,6 @@ def drift_text(drift: Drift | None, why: str) -> str:
     ends = f"95 %: {fixed(drift.low, 3)} to {fixed(drift.high, 3)}"
     moves = "" if drift.certain else ", which may as well be none"
     return f"{fixed(drift.slope, 3)} % of full scale a month ({ends}){moves}"
-
-
-def counted(n: int, word: str) -> str:
-    """Write a number of things."""
-    return f"{n} {word}" if n == 1 else f"{n} {word}s"
 
 
 def summary(j: Judgement) -> str:
@@ -185,7 +179,7 @@ def as_json(j: Judgement) -> str:
         "set_ups": [_set_up(g) for g in j.groups],
         "look_back": [_back(one) for one in j.look_back],
         "corrections": [{"entry": f, "reason": r, "count": n} for f, r, n in j.corrections],
-        "findings": [_finding(d) for d in j.diagnostics],
+        "findings": [finding_as_data(d) for d in j.diagnostics],
     }  # fmt: skip
     return json.dumps(whole, ensure_ascii=False, indent=1)
 
@@ -309,17 +303,4 @@ def _doubted(d: Doubted) -> dict[str, Any]:
         "if_proportional": d.if_proportional,
         "could_change": d.could_change,
         "why": d.why,
-    }
-
-
-def _finding(d: Diagnostic) -> dict[str, Any]:
-    return {
-        "code": d.code,
-        "slug": d.slug,
-        "severity": d.severity.word,
-        "message": d.message,
-        "file": d.file,
-        "line": d.span.line,
-        "column": d.span.column,
-        "ways_out": list(d.ways_out),
     }
